@@ -100,9 +100,16 @@ def test_the_help_has_every_choice(
 def test_a_new_book_says_how_to_start(command: Command, tmp_path: Path) -> None:
     """The book is checked once it is written, and the next command is told."""
     code, out, _ = command("new", tmp_path / "book", *OPTIONS)
-    first, *_, last = out.splitlines()
+    first, *_, shoes, films, last = out.splitlines()
     assert (0, f"Wrote {tmp_path / 'book'}, and checked it:") == (code, first)
     assert f"Start the service with it: FEATHERLINE_BOOK={tmp_path / 'book'} featherline-service" == last
+    assert (
+        "Note: grey until you give their `colour` in shoes/shoes.toml: cob. Contrast and pictures go by it.",
+        "Note: grey until you give the `hex` of their colours in films/films.toml: gull.",
+    ) == (shoes, films)
+
+    coloured = [f"{GULL}:#111111" if option == GULL else option for option in OPTIONS]
+    assert "films/films.toml" not in command("new", tmp_path / "other", *coloured)[1]
 
 
 def test_a_book_is_not_written_over(command: Command, own: Path) -> None:

@@ -134,10 +134,12 @@ def _add_sample(command: argparse.ArgumentParser) -> None:
 
 
 def _new(options: argparse.Namespace, environ: Mapping[str, str], ask: Callable[[str], str]) -> int:
-    new_book.write(options.folder, new_book.asked(ask, vars(options), _known()))
+    answers = new_book.asked(ask, vars(options), _known())
+    new_book.write(options.folder, answers)
     sys.stdout.write(f"Wrote {options.folder}, and checked it:\n")
     options.book = str(options.folder)
     code = _check(options, environ, ask)
+    sys.stdout.writelines(f"{line}\n" for line in new_book.greys(answers))
     sys.stdout.write(f"Start the service with it: FEATHERLINE_BOOK={options.folder} featherline-service\n")
     return code
 

@@ -27,6 +27,8 @@ OPENINGS: Final = get_args(get_type_hints(Press)["opening"])
 PRESSURES: Final = get_args(PressureLevel)
 PEELS: Final = get_args(PeelWhen)
 FACES: Final = get_args(get_args(Face)[0])
+_GREY: Final = "#808080"
+"""What is written for a colour that nobody was asked for, or that was not given."""
 _FOLD: Final = re.compile(r"[^a-z0-9]+")
 
 
@@ -171,7 +173,7 @@ def film_parts() -> tuple[Part, ...]:
         Part("ROLL_LENGTH_M", "the length of a roll, in metres", number),
         Part("ROLL_PRICE", "the price of a roll", amount),
         Part("COLOUR", "a colour that you have of it", name_of),
-        Part("#HEX", "that colour as #rrggbb (nothing: a grey)", hex_of, "#808080"),
+        Part("#HEX", "that colour as #rrggbb (nothing: a grey)", hex_of, _GREY),
     )
 
 
@@ -260,6 +262,15 @@ def asked(ask: Ask, given: Mapping[str, object], known: Known) -> Answers:
     )
 
 
+def greys(answers: Answers) -> Iterator[str]:
+    """Yield what is written as grey as its colour is not known: contrast and pictures go by it."""
+    shoes = ", ".join(identifier(one.name) for one in answers.shoes)
+    films = ", ".join(identifier(one.name) for one in answers.films if one.hex == _GREY)
+    yield (f"Note: grey until you give their `colour` in shoes/shoes.toml: {shoes}. Contrast and pictures go by it.")
+    if films:
+        yield f"Note: grey until you give the `hex` of their colours in films/films.toml: {films}."
+
+
 def write(folder: Path, answers: Answers) -> None:
     """Write a book of a shop of its own.
 
@@ -324,7 +335,7 @@ def _shoe(answer: ShoeAnswer) -> dict[str, object]:
         "kind": answer.kind,
         "protective": answer.protective,
         "upper": list(answer.layers),
-        "colour": "#808080",
+        "colour": _GREY,
         "pair_value": answer.pair_value,
         "panels": [{"id": answer.face, "face": answer.face, "outline": outline}],
         "source": "measured",
