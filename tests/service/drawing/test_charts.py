@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from featherline_service.drawing import charts, notices
-from featherline_service.drawing.charts import Chart, Curve, Span
+from featherline_service.drawing.charts import Band, Chart, Curve, Span
 from featherline_service.drawing.media import svg
 
 Read = Callable[[str], Any]
@@ -113,6 +113,71 @@ def test_tags_do_not_hide_one_another(read: Read) -> None:
 
     assert 9 == len(tags)
     assert min(distances) >= 2.0 * 1.75
+
+
+def banded() -> Chart:
+    """Return the chart with bands: the bond line's 12 K either way, the leather's 6 K."""
+    platen, bond, leather, lining = chart().curves
+    return chart(
+        curves=(
+            platen,
+            bond._replace(band=Band(bond.temperatures_c - 12.0, bond.temperatures_c + 12.0)),
+            leather._replace(band=Band(leather.temperatures_c - 6.0, leather.temperatures_c + 6.0)),
+            lining,
+        )
+    )
+
+
+def test_a_band_goes_where_the_axes_say(read: Read) -> None:
+    """The bond line's band is shaded, a layer's is hatched, each between its ends, and the legend says whose."""
+    drawing = read(svg.write(charts.draw(banded())))
+    time, temperature = axis(drawing, upright=False), axis(drawing, upright=True)
+    outline, *hatches = drawing.contours("band")
+    ends = [
+        [temperature[0] + temperature[1] * y for x, y in outline if abs(time[0] + time[1] * x - 15.0) < 0.1],
+        *([temperature[0] + temperature[1] * y for _, y in hatch] for hatch in hatches),
+    ]
+
+    assert [pytest.approx((68.0, 92.0), abs=0.7)] == [sorted(ends[0])]
+    assert [12.0] * len(hatches) == pytest.approx([high - low for low, high in map(sorted, ends[1:])], abs=0.2)
+    assert 100 < len(hatches)
+    assert any("shaded" in words and "bond line (B)" in words for words in drawing.words)
+    assert any("hatched" in words and "leather (C)" in words for words in drawing.words)
+
+
+def test_a_band_has_room_in_the_plot(read: Read) -> None:
+    """A band that is hotter than all curves and limits is in the plot, and no curve without one has a legend."""
+    platen, bond, *_ = chart().curves
+    hot = bond._replace(band=Band(bond.temperatures_c, bond.temperatures_c + 90.0))
+    drawing = read(svg.write(charts.draw(chart(curves=(platen, hot)))))
+    offset, slope = axis(drawing, upright=True)
+    (outline,) = drawing.contours("band")
+    (upright, *_) = drawing.contours("axis")
+
+    assert 230.0 == pytest.approx(max(offset + slope * y for _, y in outline), abs=0.7)
+    assert max(y for _, y in outline) < max(y for _, y in upright)
+    assert [] == read(svg.write(charts.draw(chart()))).contours("band sample")
+
+
+def test_windows_are_compared_bar_under_bar(read: Read) -> None:
+    """Each window has its words over its bar and its sure part in it; one without a dwell has its words alone."""
+    spans = (
+        Span("seen: 20 to 50 s; sure from 25 to 40 s", 20.0, 50.0, sure=(25.0, 40.0)),
+        Span("by the book alone: 22 to 50 s; none is sure", 22.0, 50.0, sure=(41.0, 40.0)),
+        Span("nothing", np.inf, 50.0, sure=(np.inf, 40.0)),
+    )
+    drawing = read(svg.write(charts.draw(chart(spans=spans))))
+    offset, slope = axis(drawing, upright=False)
+    bars = [
+        [offset + slope * end for end in (min(x), max(x))]
+        for x in ([x for x, _ in bar] for bar in drawing.contours("window"))
+    ]
+    tops = [max(y for _, y in bar) for bar in drawing.contours("window")]
+
+    assert [pytest.approx(each, abs=0.2) for each in ([20.0, 50.0], [25.0, 40.0], [22.0, 50.0])] == bars
+    assert tops[0] == tops[1] > tops[2]
+    assert {span.name for span in spans} <= set(drawing.words)
+    assert any("black" in words and "sure" in words for words in drawing.words)
 
 
 def test_a_notice_says_its_sentences(read: Read) -> None:

@@ -11,13 +11,38 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from featherline_service.heat.bond import dose
-from featherline_service.heat.conduction import Stack
+from featherline_service.heat.bond import dose, time_of_dose
+from featherline_service.heat.conduction import Stack, modes
 from featherline_service.heat.damage import exposure, step_peaks
-from featherline_service.heat.pressing import AFTER_S, BAND_DWELLS, TIMES_S, PressingResponse, pressing_response
-from featherline_service.heat.variation import SIGMAS_95, Bonding, Heating, Line, part_changes, shortest_dwells
+from featherline_service.heat.history import Opening, history, node_slopes
+from featherline_service.heat.pressing import (
+    AFTER_S,
+    BAND_DWELLS,
+    DWELLS_S,
+    TIMES_S,
+    PressingResponse,
+    pressing_response,
+)
+from featherline_service.heat.variation import (
+    SIGMAS_95,
+    Bonding,
+    Heating,
+    Line,
+    job_doses,
+    part_changes,
+    published_doses,
+    shortest_dwells,
+    stack_at,
+)
 from featherline_service.heat.window import FINE, Adhesive, Limits, Published
-from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells, peak_bands
+from featherline_service.heat.worst_case import (
+    Spread,
+    bond_dwells,
+    layer_dwells,
+    peak_bands,
+    temperature_band,
+    unharmed_dwells,
+)
 
 Floats = NDArray[np.float64]
 
@@ -79,6 +104,29 @@ def test_no_harm_is_no_end(bonding: Bonding) -> None:
     """Where no harm to the film is known, no dwell harms it."""
     harmless = bonding._replace(published=Published(160.0, 15.0, 20.0))
     assert math.inf == bond_dwells(harmless, PRIOR, np.array([160.0])).harmed_s[0]
+
+
+def test_no_dwell_is_too_long_for_a_film_without_a_harm(bonding: Bonding) -> None:
+    """Without a harm on record, or with one beyond two minutes, no dwell ends the window."""
+    for harmed_s in (math.inf, 1e4):
+        free = bonding._replace(published=bonding.published._replace(harmed_s=harmed_s))
+        assert [math.inf] * 3 == unharmed_dwells(free, PRIOR, PLATENS_C).tolist()
+
+
+def test_the_dwell_that_surely_leaves_a_film_unharmed_against_draws(bonding: Bonding) -> None:
+    """About 975 of 1,000 draws harm the film later; with nothing uncertain it is harmed where the dose says."""
+    soon = bonding._replace(published=bonding.published._replace(harmed_s=30.0))
+    (sure_s,) = unharmed_dwells(soon, PRIOR, np.array([160.0])).tolist()
+    z = np.random.default_rng(11).standard_normal((2000, SIZE))
+    goal = published_doses(soon, z, 30.0)
+    harmed_s = time_of_dose(TIMES_S, job_doses(soon, z, np.array([160.0]))[:, 0], goal)
+    certain = Spread(np.zeros(SIZE), np.zeros((SIZE, SIZE)))
+
+    assert 0.965 < float((harmed_s > sure_s).mean()) < 0.99
+    nominal_s = bond_dwells(soon, PRIOR, np.array([160.0])).harmed_s[0]
+    assert sure_s < 0.9 * nominal_s
+    assert nominal_s == pytest.approx(unharmed_dwells(soon, certain, np.array([160.0]))[0])
+    assert bool((np.diff(unharmed_dwells(soon, PRIOR, PLATENS_C)) < 0.0).all())
 
 
 def test_one_direction_is_its_end(bonding: Bonding) -> None:
@@ -236,3 +284,54 @@ def test_worst_case_is_never_better(heating: Heating, bonding: Bonding, seed: in
     layers, bond = layer_dwells(heating, known, PLATENS_C, guard_k=guard_k), bond_dwells(bonding, known, PLATENS_C)
     assert bool((layers.worst_s <= layers.nominal_s).all())
     assert bool((bond.sure_s >= bond.shortest_s).all())
+
+
+def test_the_band_of_a_temperature_is_that_of_its_peak(
+    closed: Stack, opened: Stack, heating: Heating, response: PressingResponse
+) -> None:
+    """At the time of a layer's peak the band ends where the peak's own worst case is, whatever its limit."""
+    pressed, dwell = response.pressed, int(BAND_DWELLS[2])
+    surely = heating._replace(limit_k=np.zeros_like(heating.limit_k))
+    rise_k, spread_k = (table[:, 1, dwell * FINE] for table in peak_bands(surely, PRIOR, PLATENS_C))
+    dwell_s = float(DWELLS_S[dwell])
+    for layer in (2, 4):
+        at_s = np.array([dwell_s + response.peaks.after_s[layer, dwell]])
+        node = response.peaks.node[layer, [dwell]]
+        share = history(pressed, response.opened, dwell_s, at_s).nodes[node[0]]
+        opening = Opening(opened, response.opened)
+        slopes = node_slopes(closed, pressed, opening, node, dwell_s=dwell_s, times_s=at_s)
+        band = temperature_band(surely, PRIOR, float(PLATENS_C[1]), share=share, slopes=slopes)
+
+        assert ROOM_C + rise_k[layer] + spread_k[layer] == pytest.approx(float(band.high_c[0]), abs=0.1)
+        assert ROOM_C < band.low_c[0] < ROOM_C + rise_k[layer]
+
+
+def test_the_band_of_a_temperature_against_draws(
+    closed: Stack, opened: Stack, heating: Heating, response: PressingResponse
+) -> None:
+    """Of 200 stacks drawn and solved, about 95 in 100 have their bond line within its band, at any time."""
+    times_s, orders = np.array([3.0, 12.0, 30.0, 33.0, 50.0]), response.pressed.layout.orders
+    nodes = np.full(times_s.size, response.pressed.layout.top(2))
+    opening = Opening(opened, response.opened)
+    slopes = node_slopes(closed, response.pressed, opening, nodes, dwell_s=30.0, times_s=times_s)
+    share = history(response.pressed, response.opened, 30.0, times_s).nodes[nodes[0]]
+    low_c, high_c = temperature_band(heating, PRIOR, 160.0, share=share, slopes=slopes)
+    within = np.zeros(times_s.size)
+    for z in np.random.default_rng(5).standard_normal((200, SIZE)):
+        pressed = modes(stack_at(closed, heating.logs, z), orders)
+        released = modes(stack_at(opened, heating.logs, z, platen=False), orders)
+        over = float(heating.excess_k(np.array(160.0), z))
+        drawn_c = ROOM_C + over * history(pressed, released, 30.0, times_s).nodes[nodes[0]]
+        within += (low_c <= drawn_c) & (drawn_c <= high_c)
+
+    assert (within >= 180).all()
+    assert (within <= 199).all()
+
+
+def test_no_band_goes_below_the_room(heating: Heating) -> None:
+    """However badly a stack is known, nothing in it gets colder than the room."""
+    share, slopes = np.array([0.0, 0.1]), np.full((16, 2), 9.0)
+    low_c, high_c = temperature_band(heating, PRIOR, 160.0, share=share, slopes=slopes)
+
+    assert [ROOM_C, ROOM_C] == low_c.tolist()
+    assert (high_c > ROOM_C + 14.0).all()

@@ -77,6 +77,7 @@ class _Styles(NamedTuple):
     body: ParagraphStyle
     small: ParagraphStyle
     caution: ParagraphStyle
+    evidence: ParagraphStyle
     heading: ParagraphStyle
     strong: ParagraphStyle
     strong_plain: ParagraphStyle
@@ -120,6 +121,7 @@ def _styles() -> _Styles:
         body=plain,
         small=ParagraphStyle("small", plain, fontSize=9.0, leading=10.8, textColor=_GREY),
         caution=ParagraphStyle("caution", plain, fontSize=9.0, leading=10.0),
+        evidence=ParagraphStyle("evidence", plain, fontSize=9.0, leading=9.6),
         heading=ParagraphStyle("heading", bold, fontSize=12.0, leading=15.0),
         strong=ParagraphStyle("strong", bold, fontSize=12.0, leading=14.4),
         strong_plain=ParagraphStyle("large", plain, fontSize=12.0, leading=14.4),
@@ -304,14 +306,9 @@ def _rows_of_tiles(tiles: tuple[Tile, ...], styles: _Styles) -> tuple[list[list[
 
 def _pressing(pressing: Pressing, styles: _Styles) -> Flowable:
     rows, joined = _rows_of_tiles(tuple(tile for tile in pressing.tiles if tile.large), styles)
-    if small := [tile for tile in pressing.tiles if not tile.large]:
-        words = "; ".join(
-            f"{escape(shown(tile.label))}: <b>{escape(shown(tile.value))}</b>"
-            + (f", {escape(shown(tile.also))}" if tile.also else "")
-            for tile in small
-        )
+    if below := _below(pressing, styles):
         joined.append(("SPAN", (0, len(rows)), (-1, len(rows))))
-        rows.append([Paragraph(words, styles.strong_plain), "", ""])
+        rows.append([below, "", ""])
     heading = f"<b>{escape(shown(pressing.heading))}</b>: {escape(shown(pressing.where))}"
     head = [Paragraph(heading, styles.strong_plain), *[""] * (TILES_ABREAST - 1)]
     return _Block(
@@ -322,8 +319,29 @@ def _pressing(pressing: Pressing, styles: _Styles) -> Flowable:
             *((name, (a, b + 1), (c, d + 1)) for name, (a, b), (c, d), *_ in joined),
             ("BACKGROUND", (0, 0), (-1, 0), _SHADE),
             *_BORDERS,
+            *(_CLOSE if pressing.evidence else ()),
         ],
     )
+
+
+def _below(pressing: Pressing, styles: _Styles) -> list[Flowable]:
+    """Return what stands under the large settings: those by hand, and beside them on what evidence all stand."""
+    small = [tile for tile in pressing.tiles if not tile.large]
+    words = "; ".join(
+        f"{escape(shown(tile.label))}: <b>{escape(shown(tile.value))}</b>"
+        + (f", {escape(shown(tile.also))}" if tile.also else "")
+        for tile in small
+    )
+    by_hand = Paragraph(words, styles.strong_plain)
+    if not pressing.evidence:
+        return [by_hand] if small else []
+    evidence = _words(pressing.evidence, styles.evidence)
+    if not small:
+        return [evidence]
+    wide = WIDTH_MM - 2.0 * TILE_PADDING_MM
+    by_hand.wrap(0.5 * wide * mm, 0.0)
+    first = max(by_hand.getActualLineWidths0()) / mm + 4.0
+    return [_table([[by_hand, evidence]], (first, wide - first))]
 
 
 _BORDERS: Final[tuple[_Style, ...]] = (
@@ -335,6 +353,12 @@ _BORDERS: Final[tuple[_Style, ...]] = (
     ("TOPPADDING", (0, 0), (-1, -1), 0.4 * mm),
     ("BOTTOMPADDING", (0, 0), (-1, -1), 1.0 * mm),
 )
+
+_CLOSE: Final[tuple[_Style, ...]] = (
+    ("TOPPADDING", (0, -1), (-1, -1), 0.2 * mm),
+    ("BOTTOMPADDING", (0, -1), (-1, -1), 0.4 * mm),
+)
+"""Of a last row with two lines of small words, which is to be no higher than it must."""
 
 
 def _cuts(cuts: tuple[Cut, ...], styles: _Styles) -> Flowable:

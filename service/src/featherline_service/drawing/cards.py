@@ -38,12 +38,16 @@ class Tile(NamedTuple):
 
 
 class Pressing(NamedTuple):
-    """One closing of the press: its number, what is loaded, its settings, and the number of its loading."""
+    """One closing of the press: its number, what is loaded, its settings, and the number of its loading.
+
+    `evidence` is a line on what its settings stand on; nothing where they are not ready.
+    """
 
     heading: str
     where: str
     tiles: tuple[Tile, ...]
     loading: int = 1
+    evidence: str = ""
 
 
 class Steps(NamedTuple):

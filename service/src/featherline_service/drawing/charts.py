@@ -71,7 +71,20 @@ _INKS: Final[dict[Role, tuple[str, float]]] = {
 """Colour and width [mm] of each kind of curve: the bond line thick, what is not the shoe's own in grey."""
 
 
+_BAND: Final = Ink(fill="#e9eaec")
+_HATCH: Final = Ink(stroke=GREY, width=0.12)
+_HATCH_APART: Final = 1.3
+"""[mm] Distance of the lines that a layer's band is hatched with."""
+_SAMPLE: Final = 12.0
+"""[mm] Width of a sample in the legend."""
 _WHISKER: Final = Ink(stroke=BLACK, width=0.22)
+
+
+class Band(NamedTuple):
+    """The lower and the upper end [degC] of a temperature's 95 % band at the chart's times."""
+
+    low_c: Points
+    high_c: Points
 
 
 class Curve(NamedTuple):
@@ -79,7 +92,7 @@ class Curve(NamedTuple):
 
     A layer of the upper is drawn where it is hottest: under the film, or beside it. `peak` is its time [s] and
     temperature [degC], `worst_c` that of the 95 % worst case, `limit_c` the hottest it stands; None where there is
-    none. `remarks` are the cells of the table after the name.
+    none. `remarks` are the cells of the table after the name. Of the bond line and of a layer there may be a `band`.
     """
 
     name: str
@@ -89,14 +102,19 @@ class Curve(NamedTuple):
     worst_c: float | None = None
     limit_c: float | None = None
     remarks: tuple[str, ...] = ()
+    band: Band | None = None
 
 
 class Span(NamedTuple):
-    """A range of dwells [s] and its name."""
+    """A range of dwells [s], its name and, where it is shown in the same bar, the range that is `sure`.
+
+    A range that ends before it begins has no dwell.
+    """
 
     name: str
     begin_s: float
     end_s: float
+    sure: tuple[float, float] | None = None
 
 
 class Chart(NamedTuple):
@@ -145,17 +163,19 @@ def draw(chart: Chart) -> Scene:
     title = tuple(heading(chart.title, chart.lines, _WIDTH - 2.0 * MARGIN))
     shown = [float(np.nanmax(curve.temperatures_c)) for curve in chart.curves]
     limits = [curve.limit_c for curve in chart.curves if curve.role == "upper" and curve.limit_c is not None]
-    hottest = max([*shown, *limits])
+    hottest = max([*shown, *limits, *(float(curve.band.high_c.max()) for curve in chart.curves if curve.band)])
     coldest = min(float(np.nanmin(curve.temperatures_c)) for curve in chart.curves)
     axes = _Axes(title[-1].y + 7.0, float(chart.times_s[-1]), coldest - 5.0, hottest + _HEADROOM_C)
     strip, strip_bottom = _strip(chart, axes)
-    notes, notes_bottom = _notes(chart, strip_bottom)
+    legend, legend_bottom = _legend(chart, strip_bottom)
+    notes, notes_bottom = _notes(chart, legend_bottom)
     table, bottom = _table(chart, notes_bottom + 5.0)
     limit_lines, curves = tuple(_limits(chart, axes)), tuple(_curves(chart, axes))
     opening = tuple(_opening(chart, axes))
     plot = _Plot(chart, axes, _lines_of((*limit_lines, *curves, *opening)))
     items = (
         *title,
+        *_bands(chart, axes),
         *_grid(chart, axes),
         *opening,
         *limit_lines,
@@ -164,6 +184,7 @@ def draw(chart: Chart) -> Scene:
         *_marks(plot),
         *_tags(plot),
         *strip,
+        *legend,
         *notes,
         *table,
     )
@@ -352,6 +373,51 @@ def _ink(chart: Chart, number: int) -> Ink:
     return Ink(stroke=colour, width=width, dash=(0.4, 0.9) if role == "platen" else _DASHES[place % len(_DASHES)])
 
 
+def _bands(chart: Chart, axes: _Axes) -> Iterator[Shape]:
+    """Yield the curves' bands: the bond line's shaded, a layer's hatched."""
+    for curve in chart.curves:
+        if curve.band is None:
+            continue
+        xs = np.array([axes.x(time_s) for time_s in chart.times_s.tolist()])
+        low, high = (np.array([axes.y(value) for value in end.tolist()]) for end in curve.band)
+        if curve.role == "bond":
+            outline = np.column_stack((np.concatenate((xs, xs[::-1])), np.concatenate((high, low[::-1]))))
+            yield Shape("band", (outline,), _BAND)
+        else:
+            yield _hatched(xs, low, high)
+
+
+def _hatched(xs: Points, low: Points, high: Points) -> Shape:
+    """Return upright lines between two curves [mm]."""
+    at = np.arange(xs[0] + _HATCH_APART, xs[-1], _HATCH_APART)
+    ends = np.column_stack((at, np.interp(at, xs, low), at, np.interp(at, xs, high))).reshape(-1, 2, 2)
+    return Shape("band", tuple(ends), _HATCH, closed=False)
+
+
+def _legend(chart: Chart, top: float) -> tuple[tuple[Shape | Words, ...], float]:
+    """Return what the bands and bars mean, and where that ends."""
+    items: list[Shape | Words] = []
+    y, right = top, MARGIN + _SAMPLE
+    for number, curve in enumerate(chart.curves):
+        if curve.band is None:
+            continue
+        y += 1.6 * SMALL
+        if curve.role == "bond":
+            items.append(box("band sample", _BAND, MARGIN, y - 2.4, _SAMPLE, 2.8))
+            said = f"shaded: where the temperature of the {curve.name} ({_letter(number)}) is in 95 of 100 cases"
+        else:
+            ends = np.array([MARGIN - _HATCH_APART, right])
+            hatched = _hatched(ends, np.full(2, y + 0.4), np.full(2, y - 2.4))
+            items.append(hatched._replace(name="band sample"))
+            said = f"hatched: that of the upper's layer that is nearest to its limit, {curve.name} ({_letter(number)})"
+        items.append(Words(fitted(said, SMALL, _WIDTH - 2.0 * MARGIN - _SAMPLE - 2.0), right + 2.0, y, SMALL))
+    if any(span.sure is not None for span in chart.spans):
+        y += 1.6 * SMALL
+        items.append(box("window sample", Ink(fill=BLACK), MARGIN, y - 2.4, _SAMPLE, 2.4))
+        items.append(Words("black: dwells that are sure at the 95 % worst case", right + 2.0, y, SMALL))
+    return tuple(items), y
+
+
 def _curves(chart: Chart, axes: _Axes) -> Iterator[Shape]:
     """Yield all curves, the widest last."""
     for number in sorted(range(len(chart.curves)), key=lambda number: _INKS[chart.curves[number].role][1]):
@@ -433,6 +499,10 @@ def _strip(chart: Chart, axes: _Axes) -> tuple[tuple[Shape | Words, ...], float]
     items: list[Shape | Words] = []
     y, dwell = axes.bottom + 10.5, axes.x(chart.dwell_s)
     for number, span in enumerate(chart.spans):
+        if span.sure is not None:
+            items += _compared(span, axes, y, dwell)
+            y += 7.2
+            continue
         begin, end = (axes.x(min(max(value, 0.0), axes.end_s)) for value in (span.begin_s, span.end_s))
         ink = Ink(fill=PALE, stroke=BLACK, width=0.25) if number == 0 else Ink(fill=BLACK, stroke=BLACK, width=0.25)
         items.append(box("window", ink, begin, y, max(end - begin, 0.4), 2.4))
@@ -450,6 +520,17 @@ def _strip(chart: Chart, axes: _Axes) -> tuple[tuple[Shape | Words, ...], float]
             items.append(Words(name, MARGIN, y + 2.1, SMALL))
         y += 4.6
     return tuple(items), y
+
+
+def _compared(span: Span, axes: _Axes, y: float, dwell: float) -> Iterator[Shape | Words]:
+    """Yield the name of a window and its bar under that, with its sure part in it."""
+    yield Words(fitted(span.name, SMALL, _RIGHT - _LEFT), _LEFT, y + 1.8, SMALL)
+    pale, dark = Ink(fill=PALE, stroke=BLACK, width=0.25), Ink(fill=BLACK, stroke=BLACK, width=0.25)
+    for ink, ends in ((pale, (span.begin_s, span.end_s)), (dark, span.sure or (1.0, 0.0))):
+        if ends[0] <= ends[1]:
+            begin, end = (axes.x(min(max(value, 0.0), axes.end_s)) for value in ends)
+            yield box("window", ink, begin, y + 3.0, max(end - begin, 0.4), 2.4)
+    yield line("opening", Ink(stroke=BLACK, width=0.3, dash=(0.8, 0.8)), (dwell, y + 2.2), (dwell, y + 6.2))
 
 
 def _notes(chart: Chart, top: float) -> tuple[tuple[Words, ...], float]:

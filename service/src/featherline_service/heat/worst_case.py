@@ -14,6 +14,7 @@ References:
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -82,22 +83,53 @@ def bond_dwells(bonding: Bonding, known: Spread, platens_c: Floats) -> BondDwell
     if reached.size:
         # The middle one of the temperatures that bond says which way is worst for all of them.
         middle = int(reached[reached.size // 2])
-        worst = known.mean + SIGMAS_95 * known.root @ _worst_way(bonding, known, platens_c[middle], nominal_s[middle])
+        way = _rising(bonding, known, platens_c[middle], nominal_s[middle], lambda z: needed_doses(bonding, z))
+        worst = known.mean + SIGMAS_95 * known.root @ way
         sure_s[reached] = shortest_dwells(bonding, worst[None], platens_c[reached])[0]
     return BondDwells(nominal_s, longest_s, harmed_s, np.maximum(sure_s, nominal_s))
 
 
-def _worst_way(bonding: Bonding, known: Spread, platen_c: float, nominal_s: float) -> Floats:
+def unharmed_dwells(bonding: Bonding, known: Spread, platens_c: Floats) -> Floats:
+    """Return the longest dwells that do not harm the film at the worst case, ``(platens,)``; arguments as there.
+
+    Infinity where no harm is known, and where no dwell that is considered does any.
+    """
+    harmed_s = bonding.published.harmed_s
+    if not math.isfinite(harmed_s):
+        return np.full(platens_c.size, np.inf)
+
+    def goal(z: Floats) -> Floats:
+        return np.maximum(published_doses(bonding, z, harmed_s), _LEAST_S)
+
+    def longest(z: Floats) -> Floats:
+        return time_of_dose(TIMES_S, job_doses(bonding, z, platens_c)[0], np.full(platens_c.size, goal(z)[0]))
+
+    nominal_s, middle = longest(known.mean[None]), platens_c.size // 2
+    at_s = min(float(nominal_s[middle]), float(TIMES_S[-1]))
+    worst = known.mean + SIGMAS_95 * known.root @ _rising(bonding, known, platens_c[middle], at_s, goal, sign=-1.0)
+    return np.minimum(nominal_s, longest(worst[None]))
+
+
+def _rising(
+    bonding: Bonding,
+    known: Spread,
+    platen_c: float,
+    dwell_s: float,
+    goal: Callable[[Floats], Floats],
+    *,
+    sign: float = 1.0,
+) -> Floats:
     """Return each direction's share of the worst combination, with its sign, ``(n,)``.
 
-    By the logarithm of the dose that is needed over the dose that the nominal dwell gives.
+    By the logarithm of the dose that is a goal over the dose that a dwell gives, or, with the sign -1, of the second
+    over the first: that which rises, hurts.
     """
     size = known.mean.size
     sides = known.mean + SIGMAS_95 * np.stack((known.root.T, -known.root.T), axis=1).reshape(2 * size, size)
     cases = np.concatenate((known.mean[None], sides))
-    gathered = dose_at(job_doses(bonding, cases, np.array([platen_c]), steps_to(nominal_s))[:, 0], nominal_s)
-    short = np.log(needed_doses(bonding, cases) / np.maximum(gathered, _LEAST_S))
-    weight = worst_direction((short[1:] - short[0]).reshape(size, 2))
+    gathered = dose_at(job_doses(bonding, cases, np.array([platen_c]), steps_to(dwell_s))[:, 0], dwell_s)
+    hurts = sign * np.log(goal(cases) / np.maximum(gathered, _LEAST_S))
+    weight = worst_direction((hurts[1:] - hurts[0]).reshape(size, 2))
     return np.asarray(weight[:, 0] - weight[:, 1])
 
 
@@ -154,3 +186,32 @@ def peak_bands(heating: Heating, known: Spread, platens_c: Floats) -> PeakBands:
     every = over[:, None, None, None, None] * changes + by_platen - by_limit
     squares = root_sum_square(np.moveaxis(every, 0, 2).reshape(-1, over.size, *every.shape[3:]))
     return PeakBands(over[:, None] * rise[:, None, :], np.moveaxis(fine_bands(squares), 0, 1))
+
+
+class TemperatureBand(NamedTuple):
+    """The 95 % band of a temperature over time [degC]: its lower and its upper end, ``(times,)``."""
+
+    low_c: Floats
+    high_c: Floats
+
+
+def temperature_band(
+    heating: Heating, known: Spread, platen_c: float, *, share: Floats, slopes: Floats
+) -> TemperatureBand:
+    """Return the band of a temperature that is known by its history.
+
+    Args:
+        heating: how hot the stack gets.
+        known: what is known of the parameters.
+        platen_c: temperature [degC] that the platen is set to.
+        share: the temperature as a share of the platen's excess at the parameters' mean, ``(times,)``.
+        slopes: its derivatives by each part's relative change, ``(parts, times)``: see `history.node_slopes`.
+    """
+    off = known.mean - heating.at
+    sides = SIGMAS_95 * np.stack((known.root.T, -known.root.T), axis=1).reshape(-1, known.mean.size)
+    moved = part_changes(heating.logs, off + sides) - part_changes(heating.logs, off)
+    over = float(heating.excess_k(np.array(platen_c), known.mean))
+    changes = over * moved @ slopes + (sides @ heating.platen_k)[:, None] * share
+    middle = heating.room_c + over * share
+    low_c = np.maximum(middle - root_sum_square(-changes), heating.room_c)
+    return TemperatureBand(low_c, middle + root_sum_square(changes))

@@ -87,7 +87,7 @@ def test_a_film_below_that_takes_none_is_declined(book: Book, *, is_new: bool, i
     assert [("surface.unsuited", "decline", "/onto/old_marks")] == told([reason])
     assert reason.sentence == (
         f"No film holds on the face of {book.films['flock'].name}: {instead}. "
-        f"Films that take another: {', '.join(takes)}."
+        f"Films that take another: {'; '.join(takes)}."
     )
     assert [] == told(of_surface(book, on_flock._replace(old_marks=(OldMark(film="stretch", under=True),))))
     own = replace(book, films={name: replace(film, takes_film=False) for name, film in book.films.items()})
@@ -396,6 +396,26 @@ def test_a_dwell_that_a_layer_may_not_stand_is_told_with_the_one_that_it_does(bo
         "The lining stands 25.5 s if all properties are as the book has them, but is sure to stand 25.0 s only."
     )
     assert none.sentence.endswith("but is not sure to stand any.")
+
+
+def test_a_dwell_that_may_harm_the_film_is_told_with_its_harm(book: Book) -> None:
+    """Where no layer ends the sure window and the film's record states a harm, it is the film that does."""
+    smooth = replace(
+        book.films["smooth"], overpressing=Overpressing(longest_s=20.0, harm="it yellows", evidence="guess")
+    )
+    harmed = replace(book, films={**book.films, "smooth": smooth})
+    by_film = window(ended_by="film", unsure_in=None)
+    late, _ = of_heat(harmed, task(harmed), by_film, 25.5, [LAYER])
+    none = only(of_heat(harmed, task(harmed), window(sure_to_s=0.0, unsure_in=None), 14.0, [LAYER]))
+    layer, _ = of_heat(harmed, task(harmed), window(ended_by="film"), 25.5, [LAYER])
+
+    assert ("heat.film-longest", "trial", 25.5, 25.0) == (late.code, late.verdict, late.measure, late.limit)
+    assert late.sentence == (
+        f"25.5 s leave {SMOOTH} unharmed if all properties are as the book has them, but only up to 25.0 s are sure "
+        "to: longer, it yellows."
+    )
+    assert none.sentence.endswith("but no dwell is sure to: longer, it yellows.")
+    assert ("heat.worst-case", "lining") == (layer.code, layer.subject)
 
 
 def test_more_than_the_published_dwell_is_told_by_how_much(book: Book) -> None:

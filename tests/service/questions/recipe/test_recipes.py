@@ -353,8 +353,9 @@ def test_film_ends_the_window_only_by_a_harm_on_record(book: Book) -> None:
     """A published range limits nothing; a harm that the film's record states ends the window where it begins."""
     smooth = book.films["smooth"]
     harm = Overpressing(harm="it yellows", longest_s=20.0, evidence="guess")
-    free = resolve(book, deck_shoe()).window
-    held = resolve(changed(book, films={"smooth": replace(smooth, overpressing=harm)}), deck_shoe()).window
+    asked = deck_shoe(cover="silicone-thin", temperature="160 degC", pressure="medium")
+    free = resolve(book, asked).window
+    held = resolve(changed(book, films={"smooth": replace(smooth, overpressing=harm)}), asked).window
     assert free is not None
     assert held is not None
     assert ("layer", "film") == (free.bound_by[1].by, held.bound_by[1].by)

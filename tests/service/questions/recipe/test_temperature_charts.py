@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import msgspec
@@ -14,6 +15,7 @@ from featherline_service.drawing import charts
 from featherline_service.drawing.charts import Chart
 from featherline_service.drawing.scene import Scene, Words
 from featherline_service.questions.recipe import recipes, temperature_charts
+from featherline_service.questions.recipe.windows import Span
 
 DECK: dict[str, Any] = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
 
@@ -100,6 +102,74 @@ def test_the_windows_are_the_recipes(book: Book, drawn: list[Chart]) -> None:
     assert window is not None
     assert (window.shortest_s, window.longest_s) == (nominal.begin_s, nominal.end_s)
     assert (window.worst_case.shortest_s, window.worst_case.longest_s) == (worst.begin_s, worst.end_s)
+
+
+HELD: dict[str, Any] = {"cover": "silicone-thin", "temperature": "160 degC", "dwell": "30 s", "bond": "holds"}
+
+
+def test_windows_with_and_without_observations_are_side_by_side(book: Book, drawn: list[Chart]) -> None:
+    """With a pressing that held, the bars are the recipe's window and the one that its evidence has without it."""
+    asked = request(observations=[HELD])
+    recipe = recipes.resolve(book, asked)
+    temperature_charts.draw(book, asked)
+    seen, alone = drawn[0].spans
+
+    assert recipe.window is not None
+    assert recipe.evidence is not None
+    worst, without = recipe.window.worst_case, recipe.evidence.without
+    assert (recipe.window.shortest_s, recipe.window.longest_s) == (seen.begin_s, seen.end_s)
+    assert (worst.shortest_s, worst.longest_s) == seen.sure
+    assert (without.shortest_s, (without.sure_from_s, without.sure_to_s)) == (alone.begin_s, alone.sure)
+    assert alone.begin_s > seen.begin_s
+    assert seen.name.startswith("with the trade's statements and 1 observed pressing: ")
+    assert f"by the book alone: {alone.begin_s:.1f} to {alone.end_s:.1f} s; sure from" in alone.name
+
+
+def test_a_window_without_a_dwell_is_said_in_words() -> None:
+    """Neither a window that ends before it begins nor one that has no sure dwell gets figures."""
+    span = Span(40.0, 30.0, math.inf, 20.0, "layer", "suede", "suede", 3.0, 50.0)
+
+    assert "seen: no dwell bonds and harms nothing; none is sure" == temperature_charts._both_ends("seen", span).name
+
+
+@pytest.mark.parametrize("film", ["smooth", "flock"])
+def test_the_bands_are_the_worst_cases(book: Book, drawn: list[Chart], film: str) -> None:
+    """At its peak the critical layer's band ends at the recipe's worst case; all through, bands hold their curves."""
+    recipe = recipes.resolve(book, request(film=film))
+    temperature_charts.draw(book, request(film=film))
+    banded = {curve.name: curve for curve in drawn[0].curves if curve.band is not None}
+    critical = min(
+        (layer for layer in recipe.layers if layer.layer in {"grain leather", "textile lining"}),
+        key=lambda layer: layer.margin_k,
+    )
+
+    assert {"bond line", critical.layer} == set(banded)
+    for curve in banded.values():
+        low_c, high_c = curve.band
+        assert (low_c <= curve.temperatures_c).all()
+        assert (curve.temperatures_c <= high_c).all()
+    assert banded[critical.layer].band is not None
+    highest = float(banded[critical.layer].band.high_c.max())
+    assert critical.worst_case_c == pytest.approx(highest, abs=1.0)
+
+
+def test_readings_at_the_bond_line_make_its_band_narrower(book: Book, drawn: list[Chart]) -> None:
+    """A thermocouple that reads what was expected takes doubt away, where outcomes do not move temperatures."""
+    temperature_charts.draw(book, request())
+    bond_c = drawn[0].curves[1].temperatures_c
+    value = float(np.interp(20.0, drawn[0].times_s, bond_c))
+    reading = {"kind": "thermocouple-class-1", "gauge": "t1", "above": "bond line", "at": "20 s"}
+    read = {**HELD, "readings": [{**reading, "value": f"{value:.1f} degC"}]}
+    for observed in (HELD, {name: read[name] for name in read if name != "bond"}):
+        temperature_charts.draw(book, request(observations=[observed]))
+    spreads = []
+    for chart in drawn:
+        band = chart.curves[1].band
+        assert band is not None
+        spreads.append(float(np.interp(20.0, chart.times_s, band.high_c - band.low_c)))
+
+    assert spreads[0] == pytest.approx(spreads[1], abs=0.2)
+    assert spreads[2] < 0.6 * spreads[0]
 
 
 def test_a_declined_recipe_has_no_temperatures_to_follow(book: Book, drawn: list[Chart]) -> None:

@@ -16,7 +16,7 @@ from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S
 from featherline_service.heat.window import Adhesive, BondDwells, LayerDwells, Published
 from featherline_service.questions.recipe import windows
 from featherline_service.questions.recipe.evidence.frames import adhesive, published
-from featherline_service.questions.recipe.evidence.sightings import Job
+from featherline_service.questions.recipe.evidence.sightings import Job, Sighting
 from featherline_service.questions.recipe.evidence.solved import SOLVERS, followed, reference
 from featherline_service.questions.recipe.windows import (
     Candidate,
@@ -193,6 +193,33 @@ def test_a_window_is_ended_by_what_comes_first(
 
     assert expected == (own.longest_s, own.sure_to_s, own.ended_by, own.ended_in, own.unsure_in)
     assert (12.0, 15.0, 5.0, 25.0) == (own.shortest_s, own.sure_from_s, own.needed_s, own.published_s)
+
+
+@pytest.mark.parametrize(("unharmed_s", "expected"), [(30.0, (30.0, None)), (36.0, (35.0, "grain"))])
+def test_a_film_may_end_the_sure_window(unharmed_s: float, expected: tuple[float, str | None]) -> None:
+    """Where the film may be harmed before any layer is at its worst case, no layer is named."""
+    layers = LayerDwells(np.array([50.0, 60.0]), np.array([35.0, 40.0]))
+
+    own = windows._span(("grain", "nap"), bond(12.0, 25.0, 45.0, 15.0), layers, 5.0, unharmed_s=unharmed_s)
+
+    assert expected == (own.sure_to_s, own.unsure_in)
+    assert (45.0, "film") == (own.longest_s, own.ended_by)
+
+
+def test_a_film_that_held_does_not_make_its_harm_later(book: Book) -> None:
+    """The sure end of a film that can be harmed is before the nominal one, and no good outcome moves it later."""
+    smooth = replace(book.films["smooth"], overpressing=replace(SHINE, longest_s=24.0))
+    own = replace(book, films={**book.films, "smooth": smooth})
+    held = Sighting("held", job(own), "silicone-thin", "swing", 160.0, 26.0, bond="holds", upper="unchanged")
+    plain, seen = (
+        spans(own, each, "silicone-thin", [160.0], platen_spread_k=4.0, guard_k=0.0)[0]
+        for each in (job(own), job(own)._replace(sightings=(held,)))
+    )
+
+    assert ("film", None) == (plain.ended_by, plain.unsure_in)
+    assert plain.sure_to_s < 0.95 * plain.longest_s
+    assert seen.sure_from_s < plain.sure_from_s
+    assert seen.sure_to_s <= plain.sure_to_s
 
 
 def test_the_common_window_has_the_earliest_published_dwell() -> None:

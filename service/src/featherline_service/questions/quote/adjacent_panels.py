@@ -13,6 +13,7 @@ from featherline.wire.records import Upper
 from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
+from featherline_service.questions.recipe.evidence.bad_outcomes import harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import heating_of
 from featherline_service.questions.recipe.evidence.known import known_for
 from featherline_service.questions.recipe.evidence.practices import recorded_of
@@ -78,8 +79,9 @@ def _stands(  # noqa: PLR0917 - a cached function is called by position
     """Return which layer of an upper under a cover sheet is harmed first, after how long, and how long it is sure."""
     sightings = recorded_of(book)
     known = known_for(book, sightings)
-    place = beside(book, upper, Job("", upper, pad, kpa, sightings=sightings), cover)
+    job = Job("", upper, pad, kpa, sightings=sightings)
+    place = beside(book, upper, job, cover)
     framed = heating_of(book, place, known.readings, press="", platen_spread_k=spread_k)
-    stood = stands(framed, (platen_c,), guard_k=0.0, known=known)
+    stood = stands(framed, (platen_c,), harm_beliefs(book, known, job), guard_k=0.0)
     first = int(np.argmin(stood.worst_s[:, 0]))
     return framed.stack.names[first], float(stood.nominal_s[first, 0]), float(stood.worst_s[first, 0])

@@ -22,8 +22,10 @@ from featherline_service.questions.fit.placement_drawings import PlacedFit, draw
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.order.placements import FEET, Foot, Placement
 from featherline_service.questions.quote import quotes
+from featherline_service.questions.quote.card_evidence import evidence_line
 from featherline_service.questions.quote.evidence import sightings_of
 from featherline_service.questions.quote.first_trials import trials_of
+from featherline_service.questions.recipe.evidence.sightings import Sighting
 from featherline_service.questions.shoes.presses import PSI_KPA, say_settable
 from featherline_service.questions.trial.trial_words import any_of
 
@@ -58,9 +60,10 @@ def compose(book: Book, request: costs.Order) -> Card:
     checks = Checks()
     order, terms = quotes.read(book, request, checks)
     answer = quotes.quote_of(book, order, terms, checks)
+    sightings = sightings_of(book, request, Checks())
     drawings, facts = tuple(_drawings(order, answer)), tuple(_facts(order, answer))
     # Until the trial has an outcome its ladder is all that the bench is told: never two recipes on one card.
-    trials = tuple(_trials(book, order)) if answer.verdict == "trial" else ()
+    trials = tuple(_trials(book, order, sightings)) if answer.verdict == "trial" else ()
     return Card(
         shop=book.bench.name,
         subject=_capitalised(_subject(order)),
@@ -71,7 +74,10 @@ def compose(book: Book, request: costs.Order) -> Card:
         drawings=tuple(drawing for _, drawing in drawings),
         pressings=()
         if trials
-        else tuple(_pressing(book, order, number, pressing) for number, pressing in enumerate(answer.pressings, 1)),
+        else tuple(
+            _pressing(book, order, number, pressing)._replace(evidence=evidence_line(book, pressing.recipe, sightings))
+            for number, pressing in enumerate(answer.pressings, 1)
+        ),
         steps=() if trials else tuple(_steps(order, answer.pressings)),
         trials=trials,
         cautions=tuple(
@@ -311,10 +317,10 @@ def _said(step: Step, marks: Sequence[Placement]) -> str:
     return _ON_THE_CARD.get(step.do, step.sentence)
 
 
-def _trials(book: Book, order: Order) -> Iterator[cards.Trial]:
+def _trials(book: Book, order: Order, sightings: tuple[Sighting, ...]) -> Iterator[cards.Trial]:
     """Yield a trial for every film and panel whose recipe is to be tried first, each plan once."""
     plans: dict[Trial, str] = {}
-    marks = quotes.mark(book, order, sightings_of(book, order.request, Checks()))
+    marks = quotes.mark(book, order, sightings)
     by_pointer = {mark.pointer: mark.placement for mark in marks}
     for pointer, plan in trials_of(book, order, marks).items():
         placement = by_pointer[pointer]

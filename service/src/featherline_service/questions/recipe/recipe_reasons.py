@@ -249,17 +249,16 @@ def of_heat(
         )
     if dwell_s > span.sure_to_s:
         _, sure_to = told_apart(dwell_s, span.sure_to_s, 1, "s")
+        longest, dwell = sure_to if span.sure_to_s > 0.0 else None, plain_seconds(dwell_s)
+        harm = film.overpressing if span.unsure_in is None else None
         layer_name = span.unsure_in or "bond line"
         yield reason(
-            "heat.worst-case",
+            "heat.worst-case" if harm is None else "heat.film-longest",
             "trial",
             layer_name,
-            said(
-                "heat.worst-case.layer",
-                layer=layer_name,
-                dwell=plain_seconds(dwell_s),
-                sure=sure_to if span.sure_to_s > 0.0 else None,
-            ),
+            said("heat.worst-case.layer", layer=layer_name, dwell=dwell, sure=longest)
+            if harm is None
+            else said("heat.film-longest", film=film, dwell=dwell, sure=longest, harm=harm.harm),
             measure=dwell_s,
             limit=span.sure_to_s,
             unit="s",

@@ -300,10 +300,14 @@ def uncovered(
     `onto_w_m2k` is the conductance from the carrier upwards; without it, that of the room's air.
     """
     plan, bare = pressing.pressed.layout, stack.roles.index("carrier")
-    opened = stack.opened
-    conductance = opened.conductance_w_m2k[bare:].copy()
-    conductance[0] = opened.conductance_w_m2k[0] if onto_w_m2k is None else onto_w_m2k
-    free = Stack(opened.thickness_m[bare:], opened.conductivity_w_mk[bare:], opened.capacity_j_m3k[bare:], conductance)
-    cooling = modes(free, plan.orders[bare:])
+    cooling = modes(without_cover(stack, onto_w_m2k=onto_w_m2k), plan.orders[bare:])
     start = pressing.pressed.shape @ step(pressing.pressed, [dwell_s])
     return cooling, start[plan.top(bare) :, 0], bond_node(cooling, stack.upper - bare)
+
+
+def without_cover(stack: Pile, *, onto_w_m2k: float | None = None) -> Stack:
+    """Return the open stack without its cover sheet, down from the carrier. `onto_w_m2k` as of `uncovered`."""
+    opened, bare = stack.opened, stack.roles.index("carrier")
+    conductance = opened.conductance_w_m2k[bare:].copy()
+    conductance[0] = opened.conductance_w_m2k[0] if onto_w_m2k is None else onto_w_m2k
+    return Stack(opened.thickness_m[bare:], opened.conductivity_w_mk[bare:], opened.capacity_j_m3k[bare:], conductance)

@@ -15,8 +15,9 @@ from featherline_service.evidence.beliefs import Belief, Parameter, mean_of, roo
 from featherline_service.heat.pressing import LONGEST_DWELL_S, PressingResponse
 from featherline_service.heat.variation import needed_doses
 from featherline_service.heat.window import BondDwells, LayerDwells, choose_dwell
-from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells
+from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells, unharmed_dwells
 from featherline_service.questions.recipe.evidence import solved
+from featherline_service.questions.recipe.evidence.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of, published
 from featherline_service.questions.recipe.evidence.known import Known, known_for
 from featherline_service.questions.recipe.evidence.sightings import Job
@@ -41,8 +42,8 @@ class Span(NamedTuple):
     """A window [s], nominal and at the worst case, and what ends it: a layer by its name, the film, or the cap.
 
     The film ends it only where its record says that longer pressing harms it. `unsure_in` is the layer that ends the
-    worst-case window sooner than the nominal one, if a layer does. At `published_s` the bond line has the dose of the
-    film's longest published dwell; longer is no harm, but more than the maker asks for.
+    worst-case window sooner than the nominal one; None where nothing does, or the film. At `published_s` the bond line
+    has the dose of the film's longest published dwell; longer is no harm, but more than the maker asks for.
     """
 
     shortest_s: float
@@ -78,33 +79,41 @@ def spread_of(belief: Belief, parameters: Sequence[Parameter]) -> Spread:
 
 
 class BondSpan(NamedTuple):
-    """The dwells that bond a job's film at each platen temperature, and the dose [s] that it needs."""
+    """The dwells that bond a job's film at each platen temperature, and the dose [s] that it needs.
+
+    `unharmed_s` are the longest dwells that do not harm the film at the worst case: as those of layers, they are by
+    readings and bad looks, so that no film that held makes them later.
+    """
 
     dwells: BondDwells
     needed_s: float
+    unharmed_s: Floats
 
 
 def bonds_within(
     book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, known: Known
 ) -> BondSpan:
-    """Return the dwells that bond a job's film: the worse of those by what is known without and with bad outcomes."""
+    """Return the dwells that bond a job's film: the longest of those by what is known without and with bad outcomes."""
     parameters, bonding = bonding_of(book, job, cover, known.readings, platen_spread_k)
     temperatures = np.asarray(platens_c)
-    spread = spread_of(known.bond, parameters)
-    dwells, needed_s = bond_dwells(bonding, spread, temperatures), float(needed_doses(bonding, spread.mean[None])[0])
-    if known.bond_at_worst is None:
-        return BondSpan(dwells, needed_s)
-    worst = bond_dwells(bonding, spread_of(known.bond_at_worst, parameters), temperatures)
-    later = dwells._replace(
-        shortest_s=np.maximum(dwells.shortest_s, worst.shortest_s), sure_s=np.maximum(dwells.sure_s, worst.sure_s)
+    spreads = [spread_of(belief, parameters) for belief in bond_beliefs(book, known, job)]
+    dwells = [bond_dwells(bonding, spread, temperatures) for spread in spreads]
+    later = dwells[0]._replace(
+        shortest_s=np.maximum.reduce([each.shortest_s for each in dwells]),
+        sure_s=np.maximum.reduce([each.sure_s for each in dwells]),
     )
-    return BondSpan(later, needed_s)
+    unharmed_s = np.full(temperatures.size, np.inf)
+    if book.films[job.film].overpressing is not None:
+        worst = [spread_of(belief, parameters) for belief in harm_beliefs(book, known, job)]
+        unharmed_s = np.minimum.reduce([unharmed_dwells(bonding, spread, temperatures) for spread in worst])
+    return BondSpan(later, float(needed_doses(bonding, spreads[0].mean[None])[0]), unharmed_s)
 
 
-def stands(framed: FramedHeating, platens_c: Sequence[float], *, guard_k: float, known: Known) -> LayerDwells:
-    """Return how long layers stand a pressing: the shorter of what is known without and with bad outcomes."""
+def stands(
+    framed: FramedHeating, platens_c: Sequence[float], beliefs: Sequence[Belief], *, guard_k: float
+) -> LayerDwells:
+    """Return how long layers stand a pressing: the shortest of what is known without and with bad outcomes."""
     parameters, _, heating = framed
-    beliefs = [known.readings, *([] if known.harm_at_worst is None else [known.harm_at_worst])]
     dwells = [
         layer_dwells(heating, spread_of(belief, parameters), np.asarray(platens_c), guard_k=guard_k)
         for belief in beliefs
@@ -125,7 +134,8 @@ def stood(
     """Return the layers under the film and, with a cover sheet, beside it, and how long each stands the pressing."""
     known = known or known_for(book, job.sightings)
     around = heatings_of(book, job, cover, known.readings, platen_spread_k)
-    dwells = [stands(framed, platens_c, guard_k=guard_k, known=known) for framed in around]
+    beliefs = harm_beliefs(book, known, job)
+    dwells = [stands(framed, platens_c, beliefs, guard_k=guard_k) for framed in around]
     names = tuple(name for framed in around for name in framed.stack.names)
     return names, LayerDwells(*(np.concatenate(column) for column in zip(*dwells, strict=True)))
 
@@ -145,7 +155,7 @@ def spans(
     By what is known after the book's statements and the job's sightings, or what is given as known.
     """
     known = known or known_for(book, job.sightings)
-    bond, needed_s = bonds_within(book, job, cover, platens_c, platen_spread_k=platen_spread_k, known=known)
+    bond, needed_s, unharmed_s = bonds_within(book, job, cover, platens_c, platen_spread_k=platen_spread_k, known=known)
     names, layers = stood(book, job, cover, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k, known=known)
     return tuple(
         _span(
@@ -153,12 +163,15 @@ def spans(
             BondDwells(*(dwells[at] for dwells in bond)),
             LayerDwells(layers.nominal_s[:, at], layers.worst_s[:, at]),
             needed_s,
+            unharmed_s=float(unharmed_s[at]),
         )
         for at in range(len(platens_c))
     )
 
 
-def _span(names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s: float) -> Span:
+def _span(
+    names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s: float, *, unharmed_s: float = math.inf
+) -> Span:
     """Return the window at one platen temperature."""
     first, weakest = int(np.argmin(layers.nominal_s)), int(np.argmin(layers.worst_s))
     longest_s = min(float(layers.nominal_s[first]), float(bond.harmed_s), LONGEST_DWELL_S)
@@ -167,7 +180,8 @@ def _span(names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s:
         ended_by = "layer"
     elif bond.harmed_s <= longest_s:
         ended_by = "film"
-    sure_to_s = min(longest_s, float(layers.worst_s[weakest]))
+    layer_s = float(layers.worst_s[weakest])
+    sure_to_s = min(longest_s, layer_s, unharmed_s)
     return Span(
         shortest_s=float(bond.shortest_s),
         longest_s=longest_s,
@@ -175,7 +189,7 @@ def _span(names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s:
         sure_to_s=sure_to_s,
         ended_by=ended_by,
         ended_in=names[first] if ended_by == "layer" else None,
-        unsure_in=names[weakest] if sure_to_s < longest_s else None,
+        unsure_in=names[weakest] if layer_s == sure_to_s < longest_s else None,
         needed_s=needed_s,
         published_s=float(bond.longest_s),
     )

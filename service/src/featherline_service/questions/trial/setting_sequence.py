@@ -18,13 +18,14 @@ from numpy.typing import NDArray
 from featherline.wire import recipes as wire
 from featherline.wire.records import Press, Upper
 from featherline_service.book.shop_book import Book
-from featherline_service.evidence.beliefs import mean_of
+from featherline_service.evidence.beliefs import Belief, mean_of
 from featherline_service.heat.pressing import TIMES_S
 from featherline_service.heat.variation import job_doses, needed_doses, published_doses
 from featherline_service.heat.window import FINE_DWELLS_S
 from featherline_service.heat.worst_case import peak_bands
+from featherline_service.questions.recipe.evidence.bad_outcomes import harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of
-from featherline_service.questions.recipe.evidence.known import Known, known_for
+from featherline_service.questions.recipe.evidence.known import known_for
 from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.windows import Candidate, candidates, spans, spread_of, stands
 
@@ -265,7 +266,8 @@ def _forecast(book: Book, job: Job, cover: str, path: Sequence[TrialSetting], pr
     along = _Along(platens_c, which.astype(np.intp), np.array([setting.dwell_s for setting in path]))
     known = known_for(book, job.sightings)
     around = heatings_of(book, job, cover, known.readings, press.platen_spread_k)
-    parts = [_layers(framed, along, known) for framed in around]
+    beliefs = harm_beliefs(book, known, job)
+    parts = [_layers(framed, along, beliefs) for framed in around]
     layers = _Layers(*(np.concatenate(column) for column in zip(*parts, strict=True)))
     names = np.array([name for framed in around for name in framed.stack.names])
     shoe = np.array([role == "upper" for framed in around for role in framed.stack.roles])
@@ -298,13 +300,13 @@ class _Layers(NamedTuple):
     sure: Flags
 
 
-def _layers(framed: FramedHeating, along: _Along, known: Known) -> _Layers:
+def _layers(framed: FramedHeating, along: _Along, beliefs: Sequence[Belief]) -> _Layers:
     parameters, _, heating = framed
-    dwells = stands(framed, along.platens_c.tolist(), guard_k=0.0, known=known)
+    dwells = stands(framed, along.platens_c.tolist(), beliefs, guard_k=0.0)
     at, log_dwell = np.log(along.dwells_s), np.log(FINE_DWELLS_S)
     rise_k, spread_k = (
         np.stack([[np.interp(at[n], log_dwell, row[which]) for n, which in enumerate(along.which)] for row in group])
-        for group in peak_bands(heating, spread_of(known.readings, parameters), along.platens_c)
+        for group in peak_bands(heating, spread_of(beliefs[0], parameters), along.platens_c)
     )
     return _Layers(
         heating.room_c + rise_k,

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from featherline.wire.evidence import RecipeEvidence
 from featherline.wire.recipes import Recipe, RecipeRequest
+from featherline.wire.records import Overpressing
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.recipe.recipes import resolve
 
@@ -116,6 +117,25 @@ def test_weak_evidence_yields_to_evidence(book: Book) -> None:
     codes = [{reason.code for reason in recipe(own, *each).reasons} for each in ((), (seen,))]
     assert "heat.weak-evidence" in codes[0]
     assert "heat.weak-evidence" not in codes[1]
+
+
+def test_the_harm_of_a_film_counts_among_the_chances(book: Book) -> None:
+    """Above the dwell that is sure to leave the film unharmed, the chance to harm nothing is below 97.5 %."""
+    smooth = book.films["smooth"]
+    found = []
+    for longest_s in (21.0, 60.0):
+        harm = Overpressing(harm="it yellows", longest_s=longest_s, evidence="guess")
+        own = replace(book, films={**book.films, "smooth": replace(smooth, overpressing=harm)})
+        found.append(recipe(own, temperature="160 degC", cover="silicone-thin", pressure="medium"))
+    soon, late = found
+
+    assert (soon.verdict, late.verdict) == ("trial", "ready")
+    assert soon.setting is not None
+    assert soon.window is not None
+    assert soon.window.worst_case.longest_s is not None
+    assert soon.window.worst_case.longest_s < soon.setting.dwell_s
+    assert evidence(soon).chance_unharmed < 0.975 <= evidence(late).chance_unharmed
+    assert "heat.film-longest" in {reason.code for reason in soon.reasons}
 
 
 def test_a_declined_recipe_stands_on_nothing(book: Book) -> None:

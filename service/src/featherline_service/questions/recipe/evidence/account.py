@@ -24,6 +24,7 @@ from featherline_service.evidence.normal import cumulative
 from featherline_service.heat.variation import SIGMAS_95, bond_margins
 from featherline_service.heat.window import FINE_DWELLS_S
 from featherline_service.heat.worst_case import peak_bands
+from featherline_service.questions.recipe.evidence.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import bonding_of, heatings_of, needed_band
 from featherline_service.questions.recipe.evidence.known import Known, known_for, known_of
 from featherline_service.questions.recipe.evidence.sightings import Job
@@ -91,7 +92,7 @@ class Dwells(NamedTuple):
 def _dwells(book: Book, pressing: Pressing, known: Known) -> Dwells:
     """Return the dwells that bond a pressing's own job."""
     job, chosen, _, spread_k, _ = pressing
-    dwells, _ = bonds_within(book, job, chosen.cover, (chosen.platen_c,), platen_spread_k=spread_k, known=known)
+    dwells, *_ = bonds_within(book, job, chosen.cover, (chosen.platen_c,), platen_spread_k=spread_k, known=known)
     return Dwells(float(dwells.shortest_s[0]), float(dwells.sure_s[0]))
 
 
@@ -103,7 +104,7 @@ def chance_bonds(book: Book, pressing: Pressing, dwells: Dwells, known: Known) -
         return cumulative(SIGMAS_95 * math.log(dwell_s / shortest_s) / math.log(sure_s / shortest_s))
     parameters, bonding = bonding_of(book, job, chosen.cover, known.readings, spread_k)
     chances = []
-    for belief in (known.bond, *([] if known.bond_at_worst is None else [known.bond_at_worst])):
+    for belief in bond_beliefs(book, known, job):
         margin, slopes = bond_margins(
             bonding, mean_of(belief, parameters), np.array([chosen.platen_c]), np.array([dwell_s])
         )
@@ -118,9 +119,9 @@ def chance_unharmed(book: Book, pressing: Pressing, known: Known) -> float:
     By the peaks of the layers, and by the window that the setting was chosen from, which knows their exposures too.
     """
     job, chosen, dwell_s, platen_spread_k, guard_k = pressing
-    at, least = math.log(dwell_s), math.inf
+    at, least, beliefs = math.log(dwell_s), math.inf, harm_beliefs(book, known, job)
     for parameters, _, heating in heatings_of(book, job, chosen.cover, known.readings, platen_spread_k):
-        for belief in (known.readings, *([] if known.harm_at_worst is None else [known.harm_at_worst])):
+        for belief in beliefs:
             spread = spread_of(belief, parameters)
             rise_k, spread_k = (
                 np.array([np.interp(at, np.log(FINE_DWELLS_S), row) for row in table[:, 0]])
@@ -129,7 +130,7 @@ def chance_unharmed(book: Book, pressing: Pressing, known: Known) -> float:
             margin_k = heating.limits.peak_c + heating.limit_k @ spread.mean - guard_k - heating.room_c - rise_k
             least = min(least, float((margin_k / np.maximum(spread_k, _LEAST)).min()))
     longest_s, sure_s = chosen.span.longest_s, chosen.span.sure_to_s
-    if chosen.span.ended_by == "layer" and 0.0 < sure_s < longest_s:
+    if chosen.span.ended_by != "cap" and 0.0 < sure_s < longest_s:
         least = min(least, math.log(longest_s / dwell_s) / math.log(longest_s / sure_s))
     return cumulative(SIGMAS_95 * least)
 
@@ -197,7 +198,7 @@ def _without(
     span = plain[0].chosen.span
     longest_s, sure_to_s = span.longest_s, span.sure_to_s
     if known.readings.parameters or known.harm_at_worst is not None:
-        own = narrowest([_span(book, pressing, nothing) for pressing in plain])
+        own = span_alone(book, pressings)
         longest_s, sure_to_s = own.longest_s, own.sure_to_s
         unharmed = min(
             chance_unharmed(book, pressing._replace(chosen=pressing.chosen._replace(span=own)), nothing)
@@ -219,6 +220,14 @@ def _without(
             for pressing, own_dwells in zip(plain, dwells, strict=True)
         ),
         chance_unharmed=unharmed,
+    )
+
+
+def span_alone(book: Book, pressings: Sequence[Pressing]) -> Span:
+    """Return the window of a setting by the book's records alone: what all of its jobs have in common."""
+    nothing = known_of(book, (), ())
+    return narrowest(
+        [_span(book, pressing._replace(job=pressing.job._replace(sightings=())), nothing) for pressing in pressings]
     )
 
 

@@ -6,7 +6,8 @@ how uppers looked. Readings are heard by both. Outcomes are monotone by rule, as
 - A good outcome can only help: that a film held lets it be known to bond sooner. That an upper looked unchanged does
   not widen a window.
 - A bad outcome counts only where it hurts: the worse end of what is known with and without the bad ones, which move
-  what is expected and make nothing surer. So a window's upper end is never later than by the readings.
+  what is expected and make nothing surer. So a window's upper end is never later than by the readings. What is known
+  with some of them only is in `bad_outcomes.py`.
 - What contradicts the rest is named, and bars `ready`.
 """
 
@@ -22,7 +23,7 @@ from featherline_service.book.workshop import by_workshop
 from featherline_service.evidence.agreement import LEAST_CHANCE, disagree, pair_chances
 from featherline_service.evidence.beliefs import Belief, prior
 from featherline_service.evidence.propagation import Posterior, posterior
-from featherline_service.questions.recipe.evidence.gauges import readings_of
+from featherline_service.questions.recipe.evidence.gauges import Readings, readings_of
 from featherline_service.questions.recipe.evidence.outcomes import bond_rows, look_rows
 from featherline_service.questions.recipe.evidence.practices import practices_of, recorded_of
 from featherline_service.questions.recipe.evidence.rows import (
@@ -42,13 +43,16 @@ class Known(NamedTuple):
     """What is known after some sightings.
 
     `sightings` are all that were taken in. `readings` is what the readings alone tell. `bond` is what is known of the
-    shortest dwell, by readings and films that held; `bond_at_worst` by bad outcomes too, None where there are none.
-    `harm_at_worst` is what is known of the longest dwell by readings and bad looks, None where there are none: without
-    them it is `readings`. `bonds` and `weights` are the observations of all bonds and how much each moves the
+    shortest dwell, by readings and films that held; `bond_at_worst` by all bad outcomes too, None where there are none.
+    `harm_at_worst` is what is known of the longest dwell by readings and all bad looks, None where there are none:
+    without them it is `readings`. `bonds` and `weights` are the observations of all bonds and how much each moves the
     parameters. `contradicting` are the indices of the sightings that contradict others.
+
+    The sightings begin with the book's statements; `heard` is what the others were taken to say.
     """
 
     sightings: tuple[Sighting, ...]
+    heard: tuple[Sighting, ...]
     readings: Belief
     bond: Belief
     bond_at_worst: Belief | None
@@ -96,24 +100,45 @@ def known_of(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting
     every, base = (*stated, *sightings), _statements(book, stated)
     if not sightings:
         held = posterior(some(base.bonds, base.bonds.worth >= 0).observations)
-        return _known(every, prior(()), base.bonds, base.looks, held)
-    gauges = readings_of(book, with_readings(every))
-    read = np.array([at for at, sighting in enumerate(every) if sighting.readings], dtype=np.intp)
-    readings = gauges.rows._replace(sighting=read[gauges.rows.sighting])
+        return _known(every, (), prior(()), base.bonds, base.looks, held)
+    gauges = _readings(book, every)
     bonds, bond = nothing(), base.bond
     held = posterior(bonds.observations)
     for _ in range(ROUNDS):
         # Slopes are taken where what counts for each end puts the parameters, so that nothing else has any effect.
-        bonds = joined([readings, base.bonds, _after(stated, bond_rows(book, sightings, gauges.belief, bond))])
+        bonds = joined([gauges.rows, base.bonds, _after(stated, bond_rows(book, sightings, gauges.belief, bond))])
         held = posterior(some(bonds, bonds.worth >= 0).observations)
         bond = within_step(belief_of(bonds, held), bond)
+    return _known(every, sightings, gauges.belief, bonds, looks_of(book, stated, sightings), held)
+
+
+def looks_of(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting, ...]) -> Rows:
+    """Return readings and looks, with slopes taken where readings and the bad looks among them put the parameters."""
+    base, gauges = _statements(book, stated), _readings(book, (*stated, *sightings))
     looks, harm = nothing(), base.harm
     for _ in range(ROUNDS):
-        looks = joined([readings, base.looks, _after(stated, look_rows(book, sightings, gauges.belief, harm))])
+        looks = joined([gauges.rows, base.looks, _after(stated, look_rows(book, sightings, gauges.belief, harm))])
         if not (looks.worth < 0).any():
             break  # what looks good moves nothing
         harm = within_step(belief_of(some(looks, looks.worth <= 0)), harm)
-    return _known(every, gauges.belief, bonds, looks, held)
+    return looks
+
+
+def harm_of(looks: Rows) -> Belief:
+    """Return what readings tell of the longest dwell, moved by the bad ones of some looks."""
+    return moved(belief_of(some(looks, looks.worth <= 0)), belief_of(some(looks, looks.worth == 0)))
+
+
+def moved(belief: Belief, before: Belief) -> Belief:
+    """Return a belief before bad outcomes, moved by them: they make nothing surer."""
+    return before._replace(mean=belief.mean)
+
+
+def _readings(book: Book, sightings: tuple[Sighting, ...]) -> Readings:
+    """Return what readings tell, with their rows' sightings as indices among all of them."""
+    gauges = readings_of(book, with_readings(sightings))
+    read = np.array([at for at, sighting in enumerate(sightings) if sighting.readings], dtype=np.intp)
+    return gauges._replace(rows=gauges.rows._replace(sighting=read[gauges.rows.sighting]))
 
 
 @by_workshop
@@ -132,28 +157,29 @@ def _after(stated: tuple[Sighting, ...], rows: Rows) -> Rows:
     return rows._replace(sighting=rows.sighting + len(stated))
 
 
-def _known(sightings: tuple[Sighting, ...], readings: Belief, bonds: Rows, looks: Rows, held: Posterior) -> Known:
+def _known(  # noqa: PLR0917 - what was seen, and what it tells of each end
+    sightings: tuple[Sighting, ...],
+    heard: tuple[Sighting, ...],
+    readings: Belief,
+    bonds: Rows,
+    looks: Rows,
+    held: Posterior,
+) -> Known:
     """Return what is known by rows, and by the posterior of those of the bonds that are not bad."""
     bad_bonds, bad_looks = bool((bonds.worth < 0).any()), bool((looks.worth < 0).any())
     by_bonds = posterior(bonds.observations) if bad_bonds else held
     by_looks = posterior(looks.observations)
     return Known(
         sightings,
+        heard,
         readings,
         belief_of(bonds, held),
-        _moved(belief_of(bonds, by_bonds), belief_of(bonds, held)) if bad_bonds else None,
-        _moved(belief_of(some(looks, looks.worth <= 0)), belief_of(some(looks, looks.worth == 0)))
-        if bad_looks
-        else None,
+        moved(belief_of(bonds, by_bonds), belief_of(bonds, held)) if bad_bonds else None,
+        harm_of(looks) if bad_looks else None,
         bonds,
         by_bonds.weight,
         tuple(sorted({*_contradicting(bonds, by_bonds, sightings), *_contradicting(looks, by_looks, sightings)})),
     )
-
-
-def _moved(belief: Belief, before: Belief) -> Belief:
-    """Return a belief before bad outcomes, moved by them: they make nothing surer."""
-    return before._replace(mean=belief.mean)
 
 
 def _contradicting(rows: Rows, known: Posterior, sightings: tuple[Sighting, ...]) -> set[int]:
