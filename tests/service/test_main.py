@@ -221,6 +221,17 @@ def test_keys_change_without_a_restart(tmp_path: Path) -> None:
     assert not any(secret in err for secret in (old, new))
 
 
+def test_the_help_names_the_other_commands(
+    run: Run, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever asks for help is led to the commands for the shop book and for repricing."""
+    monkeypatch.setenv("COLUMNS", "5000")  # lines break at hyphens
+    with pytest.raises(SystemExit):
+        run("--help")
+    told = capsys.readouterr().out
+    assert [True, True] == [f"`featherline-service {name} --help`" in told for name in ("book", "reprice")]
+
+
 def test_a_key_without_a_good_name_is_not_made(run: Run) -> None:
     """The message says what a name is, and the exit code is 2."""
     done = run("--new-key", "Harbour Shop")

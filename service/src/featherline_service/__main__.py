@@ -159,7 +159,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return book(arguments[1:], os.environ)
     started = time.perf_counter()
     parser = argparse.ArgumentParser(
-        prog="featherline-service", description="Serve, as the environment's FEATHERLINE_ variables say."
+        prog="featherline-service",
+        description="Serve, as the environment's FEATHERLINE_ variables say.",
+        epilog=(
+            "Other commands: `featherline-service book --help` is about a shop's own book, "
+            "`featherline-service reprice --help` about pricing orders again."
+        ),
     )
     seal_key_commands.add_arguments(parser)
     parser.add_argument("--new-key", metavar="NAME", help="print the entry of a caller's new key, and the key, and end")

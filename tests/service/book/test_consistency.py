@@ -18,6 +18,7 @@ from featherline.wire.records import (
     QuantityBreak,
     RecordedPressing,
     ShopMessage,
+    Tax,
     ViewPart,
     Workplace,
 )
@@ -202,6 +203,17 @@ def test_a_margin_leaves_room_for_the_cost(demo: Book) -> None:
     expected = [("share", "A margin is a share of the price; give a share below 1")]
     assert expected == list(inconsistencies("policies", whole))
     assert list(inconsistencies("policies", structs.replace(whole, method="markup"))) == []
+
+
+def test_a_tax_is_a_share_of_the_price(demo: Book) -> None:
+    """A tax of 20, meant as percent, is refused; 0.20 is not."""
+    policy = demo.policies["counter"]
+    found = [
+        list(inconsistencies("policies", structs.replace(policy, tax=Tax(rate=rate, shown="gross"))))
+        for rate in ("20", "0.20")
+    ]
+    advice = "A tax is a share of the net price; give a share below 1, such as '0.20' for 20 %"
+    assert [[("tax.rate", advice)], []] == found
 
 
 def test_a_remnant_is_worth_no_more_than_film_from_the_roll(demo: Book) -> None:

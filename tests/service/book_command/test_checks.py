@@ -66,6 +66,7 @@ def test_what_is_not_the_shops_own_is_noted(own: Path, command: Command) -> None
     assert (
         "amounts of the book before count in GBP as they stand: covers/paper, covers/ptfe-cloth, covers/si" in amounts
     )
+    assert amounts.endswith(". Give your own: the `id` and the sum, in a file such as covers/paper.toml.")
     assert "2 of films" in guesses
     assert "2 of shoes" in guesses
 

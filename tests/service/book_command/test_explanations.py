@@ -75,3 +75,6 @@ def test_a_book_is_explained_by_the_command(command: Command, written: Path) -> 
     code, out, err = command("explain", "films/gul", written)
     assert (2, "") == (code, out)
     assert err.startswith("There is no films/gul in the book; name a record, such as films/gull, ")
+    code, out, err = command("explain", "gull", written)
+    assert (2, "") == (code, out)
+    assert err.startswith("There is no gull in the book; name a record, such as films/gull, ")

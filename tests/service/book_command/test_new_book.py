@@ -73,15 +73,58 @@ def test_questions_without_answers_end(command: Command, tmp_path: Path) -> None
     assert not (tmp_path / "book").exists()
 
 
+def test_an_option_that_cannot_be_used_is_named(command: Command, tmp_path: Path) -> None:
+    """Of many options, the one with the fault is told, and where its choices are."""
+    code, _, err = command("new", tmp_path / "book", *OPTIONS, "--shoe", COB.replace("grain", "grian"))
+    assert 2 == code
+    assert err.startswith(
+        "--shoe 'Cob:deck:grian-leather:80:outer:95x42': 'grian-leather' is not one of grain-leather, "
+    )
+    assert err.endswith("; `featherline-service book new --help` has every choice\n")
+
+    _, _, err = command("new", tmp_path / "book", *OPTIONS, "--tax", "20")
+    assert err.startswith("--tax '20': '20' may be percent or times; write 20% for percent")
+
+
+def test_the_help_has_every_choice(
+    command: Command, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Families, kinds and layers are in the help of the options that take them."""
+    monkeypatch.setenv("COLUMNS", "5000")  # lines break at hyphens
+    with pytest.raises(SystemExit):
+        command("new", "--help")
+    words = set(re.findall(r"[a-z-]+", capsys.readouterr().out))
+    assert {"swing-away", "reflective", "sandal", "textile-lining", "foam-padding", "tongue"} <= words
+
+
+def test_a_new_book_says_how_to_start(command: Command, tmp_path: Path) -> None:
+    """The book is checked once it is written, and the next command is told."""
+    code, out, _ = command("new", tmp_path / "book", *OPTIONS)
+    first, *_, shoes, films, last = out.splitlines()
+    assert (0, f"Wrote {tmp_path / 'book'}, and checked it:") == (code, first)
+    assert f"Start the service with it: FEATHERLINE_BOOK={tmp_path / 'book'} featherline-service" == last
+    assert (
+        "Note: grey until you give their `colour` in shoes/shoes.toml: cob. Contrast and pictures go by it.",
+        "Note: grey until you give the `hex` of their colours in films/films.toml: gull.",
+    ) == (shoes, films)
+
+    coloured = [f"{GULL}:#111111" if option == GULL else option for option in OPTIONS]
+    assert "films/films.toml" not in command("new", tmp_path / "other", *coloured)[1]
+
+
 def test_a_book_is_not_written_over(command: Command, own: Path) -> None:
     """A folder with a book stays as it is."""
     code, _, err = command("new", own, *("--name", "X", "--currency", "EUR", "--tax", "0", "--hourly", "1"),
-                           *("--markup", "1", "--press", "P:clam", "--film", GULL, "--shoe", COB))  # fmt: skip
+                           *("--markup", "0.9", "--press", "P:clam", "--film", GULL, "--shoe", COB))  # fmt: skip
     assert (2, f"There is a book in {own} already; name another folder, or edit that one\n") == (code, err)
 
 
 GULL = "Gull:smooth:155:15:medium:hot:500:25:150.00:Black"
 COB = "Cob:deck:grain-leather:80:outer:95x42"
+OPTIONS = (
+    "--name", "Curlew", "--currency", "GBP", "--tax", "20%", "--hourly", "21", "--markup", "60%",
+    "--press", "Ours:clam", "--film", GULL, "--shoe", COB,
+)  # fmt: skip
 PRESS, FILM, SHOE = (
     partial(new_book.read, parts)
     for parts in (new_book.press_parts(), new_book.film_parts(), new_book.shoe_parts(SOME))
@@ -94,6 +137,7 @@ PRESS, FILM, SHOE = (
         (new_book.identifier, "!?", "Give a name with letters or digits"),
         (new_book.currency, "XAU", "'XAU' is not a currency in use"),
         (new_book.amount, "12,50", "'12,50' is not an amount; write it with a point, such as 24.50"),
+        (new_book.share, "20", "'20' may be percent or times; write 20% for percent, or a share below 1"),
         (new_book.number, "-1", "'-1' is not a number above zero"),
         (new_book.number, "warm", "'warm' is not a number above zero"),
         (new_book.hex_of, "black", "'black' is not a colour; write it as #1d2b44"),

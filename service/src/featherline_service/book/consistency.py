@@ -248,6 +248,8 @@ def _policy_faults(policy: Policy) -> Iterator[tuple[str, str]]:
             yield f"breaks[{index}].off", "More than the whole price; give a share of it, such as '0.10'"
     if policy.ending is not None:
         yield from _ending_faults(policy.ending, policy.currency)
+    if policy.tax is not None and Decimal(policy.tax.rate) >= 1:
+        yield "tax.rate", "A tax is a share of the net price; give a share below 1, such as '0.20' for 20 %"
     if policy.tax is not None and policy.tax.line_step is not None:
         yield from _line_step_faults(policy.tax.line_step, policy.currency)
 

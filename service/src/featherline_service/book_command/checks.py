@@ -36,7 +36,7 @@ def notes(opened: OpenedBook) -> Iterator[str]:
     if converted:
         yield (
             f"Note: amounts of the book before count in {opened.laid.currency} as they stand: {_some(converted)}. "
-            "Give your own."
+            f"Give your own: the `id` and the sum, in a file such as {converted[0]}.toml."
         )
     guessed = Counter(
         kind

@@ -78,10 +78,10 @@ def _parser() -> argparse.ArgumentParser:
     for name, parts in (
         ("press", new_book.press_parts()),
         ("film", new_book.film_parts()),
-        ("shoe", new_book.shoe_parts(new_book.Known((), ()))),
+        ("shoe", new_book.shoe_parts(_known())),
     ):
-        form = new_book.form(parts)
-        new.add_argument(f"--{name}", action="append", metavar=form, help="may be given several times")
+        what = f"{new_book.explained(parts)}. May be given several times"
+        new.add_argument(f"--{name}", action="append", metavar=new_book.form(parts), help=what)
 
     check = _command(commands, "check", "tell every problem of a book, and what changes when", _check)
     check.add_argument("book", nargs="?", help=_BOOK)
@@ -134,14 +134,22 @@ def _add_sample(command: argparse.ArgumentParser) -> None:
 
 
 def _new(options: argparse.Namespace, environ: Mapping[str, str], ask: Callable[[str], str]) -> int:
+    answers = new_book.asked(ask, vars(options), _known())
+    new_book.write(options.folder, answers)
+    sys.stdout.write(f"Wrote {options.folder}, and checked it:\n")
+    options.book = str(options.folder)
+    code = _check(options, environ, ask)
+    sys.stdout.writelines(f"{line}\n" for line in new_book.greys(answers))
+    sys.stdout.write(f"Start the service with it: FEATHERLINE_BOOK={options.folder} featherline-service\n")
+    return code
+
+
+def _known() -> new_book.Known:
+    """Return the kinds of shoes and the layers of uppers that the base book has."""
     chains = laid_over(read_layers(), None).chains
-    known = new_book.Known(
+    return new_book.Known(
         *(tuple(name for kind, name in chains if kind == f"{DEFAULTS}/{of}") for of in ("shoes", "layers"))
     )
-    new_book.write(options.folder, new_book.asked(ask, vars(options), known))
-    sys.stdout.write(f"Wrote {options.folder}. Next: featherline-service book check {options.folder}\n")
-    options.book = str(options.folder)
-    return _check(options, environ, ask)
 
 
 def _check(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:

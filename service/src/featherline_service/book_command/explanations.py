@@ -78,7 +78,7 @@ def explain(opened: OpenedBook, kind: str, name: str) -> Explanation:
     entry = next((entry for key, entry in opened.entries.items() if key == (kind, name)), None)
     if entry is None:
         every = [f"{of}/{other}" for of, other in opened.entries]
-        wanted = f"{kind}/{name}"
+        wanted = f"{kind}/{name}" if name else kind
         raise UnknownRecordError(f"There is no {wanted} in the book; name a record, such as {listed(wanted, every)}")
     values = tuple(_values(opened, kind, entry))
     parameters = {value.parameter for value in values if value.parameter is not None}

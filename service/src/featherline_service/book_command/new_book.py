@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar, get_args, get_type_hints
 
@@ -26,6 +27,8 @@ OPENINGS: Final = get_args(get_type_hints(Press)["opening"])
 PRESSURES: Final = get_args(PressureLevel)
 PEELS: Final = get_args(PeelWhen)
 FACES: Final = get_args(get_args(Face)[0])
+_GREY: Final = "#808080"
+"""What is written for a colour that nobody was asked for, or that was not given."""
 _FOLD: Final = re.compile(r"[^a-z0-9]+")
 
 
@@ -113,10 +116,15 @@ def amount(text: str) -> str:
 
 
 def share(text: str) -> str:
-    """Return a share, given as such or in percent, as a decimal text."""
+    """Return a share, given as such or in percent, as a decimal text.
+
+    A plain number from 1 on is refused: 20 may be meant as 20 % or as 20 times.
+    """
     plain = text.strip().removesuffix("%").strip()
     value = amount(plain)
     if not text.strip().endswith("%"):
+        if float(value) >= 1.0:
+            raise AnswerError(f"{value!r} may be percent or times; write {value}% for percent, or a share below 1")
         return value
     whole, _, part = value.partition(".")
     digits = (whole + part).rjust(len(part) + 3, "0")
@@ -165,7 +173,7 @@ def film_parts() -> tuple[Part, ...]:
         Part("ROLL_LENGTH_M", "the length of a roll, in metres", number),
         Part("ROLL_PRICE", "the price of a roll", amount),
         Part("COLOUR", "a colour that you have of it", name_of),
-        Part("#HEX", "that colour as #rrggbb (nothing: a grey)", hex_of, "#808080"),
+        Part("#HEX", "that colour as #rrggbb (nothing: a grey)", hex_of, _GREY),
     )
 
 
@@ -189,6 +197,11 @@ def form(parts: Sequence[Part]) -> str:
         f"{':' if number else ''}{part.form}" if part.otherwise is None else f"[:{part.form}]"
         for number, part in enumerate(parts)
     )
+
+
+def explained(parts: Sequence[Part]) -> str:
+    """Return what each part of an answer in a line is."""
+    return "; ".join(f"{part.form} {part.question}" for part in parts)
 
 
 def read(parts: Sequence[Part], text: str) -> list[Any]:
@@ -235,7 +248,7 @@ def asked(ask: Ask, given: Mapping[str, object], known: Known) -> Answers:
 
     def one(name: str, question: str, reader: Callable[[str], str]) -> str:
         value = given.get(name)
-        return _until(ask, question, reader) if value is None else reader(str(value))
+        return _until(ask, question, reader) if value is None else _option(name, str(value), reader)
 
     return Answers(
         name=one("name", "The shop's name", name_of),
@@ -247,6 +260,15 @@ def asked(ask: Ask, given: Mapping[str, object], known: Known) -> Answers:
         films=tuple(FilmAnswer(*one) for one in _several(ask, given.get("film"), "film", film_parts())),
         shoes=tuple(ShoeAnswer(*one) for one in _several(ask, given.get("shoe"), "shoe", shoe_parts(known))),
     )
+
+
+def greys(answers: Answers) -> Iterator[str]:
+    """Yield what is written as grey as its colour is not known: contrast and pictures go by it."""
+    shoes = ", ".join(identifier(one.name) for one in answers.shoes)
+    films = ", ".join(identifier(one.name) for one in answers.films if one.hex == _GREY)
+    yield (f"Note: grey until you give their `colour` in shoes/shoes.toml: {shoes}. Contrast and pictures go by it.")
+    if films:
+        yield f"Note: grey until you give the `hex` of their colours in films/films.toml: {films}."
 
 
 def write(folder: Path, answers: Answers) -> None:
@@ -313,7 +335,7 @@ def _shoe(answer: ShoeAnswer) -> dict[str, object]:
         "kind": answer.kind,
         "protective": answer.protective,
         "upper": list(answer.layers),
-        "colour": "#808080",
+        "colour": _GREY,
         "pair_value": answer.pair_value,
         "panels": [{"id": answer.face, "face": answer.face, "outline": outline}],
         "source": "measured",
@@ -347,13 +369,22 @@ def _until(ask: Ask, question: str, reader: Callable[[str], Answer], otherwise: 
 def _several(ask: Ask, given: object, what: str, parts: Sequence[Part]) -> Iterator[list[Any]]:
     """Yield answers: those given in lines, or as many as are told part by part, at least one."""
     if isinstance(given, Sequence) and given:
-        yield from (read(parts, str(text)) for text in given)
+        yield from (_option(what, str(text), partial(read, parts)) for text in given)
         return
     first, *others = parts
     name = _until(ask, f"A {what}: {first.question}", first.read)
     while name is not None:
         yield [name, *(_until(ask, f"  {part.question}", part.read, part.otherwise) for part in others)]
         name = _until(ask, f"Another {what}: {first.question} (nothing: no more)", _or_none(first.read), "")
+
+
+def _option(name: str, text: str, reader: Callable[[str], Answer]) -> Answer:
+    """Return the answer of an option; one that cannot be used is told with the option."""
+    try:
+        return reader(text)
+    except AnswerError as error:
+        message = f"--{name} {text!r}: {error}; `featherline-service book new --help` has every choice"
+        raise AnswerError(message) from None
 
 
 def _or_none(reader: Callable[[str], Answer]) -> Callable[[str], Answer | None]:

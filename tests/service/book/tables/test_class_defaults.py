@@ -157,3 +157,24 @@ def test_what_is_wrong_by_class_is_named(
     found = {fault.key: fault.advice for fault in faults(shop(files))}
     assert key in found
     assert found[key].startswith(advice)
+
+
+@pytest.mark.parametrize(
+    ("file", "text", "key", "advice"),
+    [
+        ("films/gull.toml", FILM.replace('"flock"', '"flok"'), "family", "Invalid enum value 'flok'; give one of "),
+        ("films/gull.toml", FILM.replace('family = "flock"', ""), "family", "Missing; add it"),
+        ("shoes/cob.toml", SHOE.replace('"deck"', '"dek"'), "kind", "There is no kind of shoe dek; name one of deck, "),
+        (
+            "shoes/cob.toml", SHOE.replace('kind = "deck"', "protective = false"), "kind",
+            "Missing; give one of deck, trainer, boot, clog, sandal, child, or all of wearer, heel_collapses, sizes, ",
+        ),
+        ("presses/own.toml", 'id = "own"\nname = "Own"\nopening = "clamp"', "opening", "Invalid enum value 'clamp'; "),
+    ],
+)  # fmt: skip
+def test_a_wrong_class_is_one_fault(  # noqa: PLR0917 - a record and its fault
+    shop: Shop, faults: Faults, file: str, text: str, key: str, advice: str
+) -> None:
+    """What a record lacks as its class is not known is not told field by field."""
+    (fault,) = faults(shop({file: text}))
+    assert (key, advice) == (fault.key, fault.advice[: len(advice)])

@@ -2,7 +2,7 @@ from typing import Any
 
 import pytest
 
-from featherline.wire.records import Bench, Film, ShoeModel, Upper
+from featherline.wire.records import Bench, Film, Policy, ShoeModel, Upper
 from featherline_service.book.tables.fitting import misfits
 
 
@@ -25,6 +25,15 @@ from featherline_service.book.tables.fitting import misfits
         (
             ShoeModel, {"panels": [{"id": "a", "name": "A", "face": "otter"}]},
             ("panels[0].face", "Invalid enum value 'otter'; give one of outer, inner, toe, tongue, heel"),
+        ),
+        (Film, {"stretch": "8 %"}, ("stretch", "Expected `float`, got `str`; write a number without quotes or a unit")),
+        (Film, {"bonds_to": 3}, ("bonds_to", "Expected `array`, got `int`; write a list, in brackets")),
+        (Film, {"id": "Gull 2"}, ("id", "Not an id; write small letters, digits and hyphens, such as ")),
+        (Policy, {"share": "55%"}, ("share", "Not a decimal number; write digits and a point in quotes, such as ")),
+        (Policy, {"share": 0.55}, ("share", "Expected `str`, got `float`; write it in quotes")),
+        (
+            Film, {"colours": [{"id": "a", "name": "A", "hex": "white"}]},
+            ("colours[0].hex", "Not a colour; write # and six digits of 0 to 9 and a to f, such as "),
         ),
         (Bench, {"workplace": {"operators": 0}}, ("workplace.operators", "Expected `int` >= 1; correct it")),
     ],

@@ -49,6 +49,12 @@ def test_the_page_and_all_that_it_names_are_there() -> None:
     assert 404 == ask("/counter/index.html").status_code == ask("/counter/other.js").status_code
 
 
+def test_the_board_says_why_before_it_shows() -> None:
+    """Reasons and what would mend them stand above the pictures: these fill a small screen."""
+    board = re.findall(r'id="(verdict|price|reasons|mends|pictures)"', ask(PAGE).text)
+    assert ["verdict", "price", "reasons", "mends", "pictures"] == board
+
+
 def test_the_page_needs_little() -> None:
     """All files together are small, also for a telephone."""
     assert MOST_BYTES > sum(len(gzip.compress(file.body, 6)) for file in files().values())

@@ -14,7 +14,7 @@ from featherline.wire.records import Kind, Record
 from featherline_service.book.faults import BookFault
 from featherline_service.book.tables import class_defaults
 from featherline_service.book.tables.citations import AT, CITES, SOURCE, citations
-from featherline_service.book.tables.fitting import MISSING, misfits, unknown
+from featherline_service.book.tables.fitting import is_missing, misfits, unknown
 from featherline_service.book.tables.layers import Laid
 from featherline_service.book.tables.merging import Origin, merged, origins, spread_where_unsaid
 from featherline_service.book.tables.money import priced, sums
@@ -93,7 +93,24 @@ def _made(kind: Kind, name: str, usual: Chain, chain: Chain, laid: Laid) -> Made
         expanded = class_defaults.panels_by_face(table, merged([part.table for part in usual]))
     elif kind == "uppers":
         expanded, flaws = class_defaults.layers_by_name(table, laid.chains)
-    return _entry(kind, name, _Merged(parts, len(usual), tables, said, expanded, tuple(flaws)))
+    made = _entry(kind, name, _Merged(parts, len(usual), tables, said, expanded, tuple(flaws)))
+    return made if isinstance(made, Entry) else tuple(_without_class(kind, name, chain, laid, made))
+
+
+def _without_class(kind: Kind, name: str, chain: Chain, laid: Laid, faults: Sequence[BookFault]) -> Iterator[BookFault]:
+    """Yield the faults of a record but for fields that it lacks as its class is unknown: that is one fault, its own."""
+    own = merged([part.table for part in chain])
+    usual = class_defaults.unclassed(kind, own, laid.chains)
+    lacking = [
+        fault
+        for fault in faults
+        if is_missing(fault.advice) and fault.key != "panels" and fault.key.partition("[")[0] in usual
+    ]
+    yield from (fault for fault in faults if fault not in lacking)
+    if lacking and kind == "shoes" and class_defaults.SHOE_KIND not in own:
+        kinds = ", ".join(class_defaults.kinds_of_shoe(laid.chains))
+        fields = ", ".join(fault.key for fault in lacking)
+        yield _fault(chain, name, class_defaults.SHOE_KIND, f"Missing; give one of {kinds}, or all of {fields}")
 
 
 class _Merged(NamedTuple):
@@ -191,5 +208,5 @@ def _of_defaults(kind: str, name: str, chain: Chain, laid: Laid) -> Iterator[Boo
     tables = [_priced(part, type_, laid) for part in chain]
     table = {field: value for field, value in merged(tables).items() if field not in more}
     for key, advice in misfits({**table, "id": name}, type_):
-        if advice != MISSING and "missing required field" not in advice:
+        if not is_missing(advice):
             yield _fault(chain, name, key, advice)

@@ -18,6 +18,9 @@ CLASS_DEFAULT: Final = "class-default"
 """The source that values by class are cited from."""
 SHOE_KIND: Final = "kind"
 _ANY: Final = "any"
+_PEEL: Final = "peel-"
+_CLASSED: Final = frozenset({"films", "presses", "shoes"})
+"""The kinds whose records name their class."""
 _FROM_SHOE: Final = ("upper", "colour")
 """What the panels of a shoe take from the shoe, where they say nothing else."""
 _OF_UPPER: Final = ("labels", "surface")
@@ -35,12 +38,21 @@ def defaults_of(kind: str, table: Table, chains: Mapping[Key, Chain]) -> Chain:
     return tuple(part for name in _classes(kind, table) for part in chains.get((f"{DEFAULTS}/{kind}", name), ()))
 
 
+def unclassed(kind: str, table: Table, chains: Mapping[Key, Chain]) -> frozenset[str]:
+    """Return the fields that a class would give a record; none where the record's class is known."""
+    shelf = f"{DEFAULTS}/{kind}"
+    if kind not in _CLASSED or (shelf, next(_classes(kind, table))) in chains:
+        return frozenset()
+    classes = (chain for (kind_, name), chain in chains.items() if kind_ == shelf and not name.startswith(_PEEL))
+    return frozenset(field for chain in classes for part in chain for field in part.table)
+
+
 def _classes(kind: str, table: Table) -> Iterator[str]:
     match kind:
         case "films":
             yield str(table.get("family"))
             if isinstance(peel := table.get("peel"), dict):
-                yield f"peel-{peel.get('when')}"
+                yield f"{_PEEL}{peel.get('when')}"
         case "presses":
             yield str(table.get("opening"))
         case "shoes":
@@ -140,8 +152,12 @@ def unknown_kind(shoe: Table, chains: Mapping[Key, Chain]) -> Iterator[Advice]:
     shelf = f"{DEFAULTS}/shoes"
     if SHOE_KIND in shoe and (shelf, shoe[SHOE_KIND]) not in chains:
         wanted = str(shoe[SHOE_KIND])
-        kinds = [name for kind, name in chains if kind == shelf]
-        yield SHOE_KIND, f"There is no kind of shoe {wanted}; name one of {listed(wanted, kinds)}"
+        yield SHOE_KIND, f"There is no kind of shoe {wanted}; name one of {listed(wanted, kinds_of_shoe(chains))}"
+
+
+def kinds_of_shoe(chains: Mapping[Key, Chain]) -> list[str]:
+    """Return the kinds of shoe that there are."""
+    return [name for kind, name in chains if kind == f"{DEFAULTS}/shoes"]
 
 
 def _by_face(panels: object) -> Mapping[str, Table]:

@@ -19,6 +19,22 @@ from featherline_service.identifiers import listed
 MISSING: Final = "Missing; add it"
 _UNKNOWN: Final = re.compile(r"Object contains unknown field `(.*)`")
 _NO_MEMBER: Final = re.compile(r"Invalid enum value '(.*)'")
+_MISMATCH: Final = re.compile(r"Expected `([a-z]+)(?: \| null)?`, got `[a-z]+`")
+_WRITTEN: Final[Mapping[str, str]] = {
+    "float": "write a number without quotes or a unit; the field's name ends in its unit",
+    "int": "write a whole number without quotes",
+    "str": "write it in quotes",
+    "bool": "write true or false, without quotes",
+    "array": "write a list, in brackets",
+    "object": "write a table, in braces",
+}
+"""How a value of a type is written in TOML."""
+_PATTERNS: Final[Mapping[str, str]] = {
+    "^[0-9]{1,15}": 'Not a decimal number; write digits and a point in quotes, such as "12.50"',
+    "^[a-z0-9]+(-[a-z0-9]+)*": 'Not an id; write small letters, digits and hyphens, such as "deck-shoe"',
+    "^#[0-9a-f]{6}": 'Not a colour; write # and six digits of 0 to 9 and a to f, such as "#1d2b44"',
+}
+"""What is told instead of a pattern, by how the pattern begins."""
 
 
 def misfits(table: Table, type_: type[Record]) -> Iterator[tuple[str, str]]:
@@ -39,7 +55,12 @@ def misfits(table: Table, type_: type[Record]) -> Iterator[tuple[str, str]]:
             if tuple(key.split(".")) in sums(type_):
                 yield key, _sum_advice(table, key)
             else:
-                yield key, f"{fault}; {_cure(fault, type_, key)}"
+                yield key, _of_pattern(fault) or f"{fault}; {_cure(fault, type_, key)}"
+
+
+def is_missing(advice: str) -> bool:
+    """Tell whether an advice is of a field that is not there."""
+    return advice == MISSING or "missing required field" in advice
 
 
 @cache  # to find them takes longer than to look at a record
@@ -60,7 +81,15 @@ def _cure(fault: str, type_: type[Struct], key: str) -> str:
     if member := _NO_MEMBER.match(fault):
         values = [value for part in _parts(_at(type_, key), None) for value in get_args(part)]
         return f"give one of {listed(member[1], values)}"
+    if mismatch := _MISMATCH.match(fault):
+        return _WRITTEN.get(mismatch[1], "correct it")
     return "correct it"
+
+
+def _of_pattern(fault: str) -> str | None:
+    """Return what is told of a text that does not match a pattern; None where the fault is another."""
+    _, is_pattern, pattern = fault.partition(" matching regex '")
+    return next((told for begin, told in _PATTERNS.items() if is_pattern and pattern.startswith(begin)), None)
 
 
 def _at(type_: Any, key: str) -> list[Any]:  # noqa: ANN401 - a type
