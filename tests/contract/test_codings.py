@@ -194,7 +194,10 @@ def test_lines_come_and_go_in_a_coding(raw: Raw, coding: str) -> None:
         x_request_id="tide-7",
     )  # fmt: skip
 
-    assert (coding, "Accept-Encoding, Book-Revision, Accept-Language") == (coded.headers["content-encoding"], coded.headers["vary"])
+    assert (coding, "Accept-Encoding, Book-Revision, Accept-Language") == (
+        coded.headers["content-encoding"],
+        coded.headers["vary"],
+    )
     assert plain.body == DECODE[coding](coded.body)
     assert [200, 200, 200, 400, 200] == [json.loads(line)["status"] for line in plain.body.splitlines()]
 

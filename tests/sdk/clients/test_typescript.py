@@ -24,7 +24,7 @@ SOURCES: Final = HERE / "typescript"
 SHOP: Final = HERE.parents[2] / "sdk" / "examples" / "web_shop"
 DESCRIPTION: Final = HERE.parents[2] / "openapi" / "openapi.json"
 LINES: Final = HERE.parents[2] / "openapi" / "examples" / "bulk-request.jsonl"
-WORDS: Final = re.compile(r"\"[^\"]*\"|`[^`]*`|//.*|^ *\*.*|^import .*")
+WORDS: Final = re.compile(r"\"[^\"]*\"|`[^`]*`|//(?! @ts-).*|^ *\*.*|^import .*")
 CAST: Final = re.compile(r"\bas \w|\*/ *\(|[\w)\]]!\.|@ts-(?!check)")
 """A cast of TypeScript or of JSDoc, a value said to be there, or a check that is left out; not among words."""
 INSTALLED: Final = HERE.parents[2] / ".run" / "typescript"

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from featherline_service.messages.values import length, said
+from featherline_service.messages.values import said
 from featherline_service.questions.reason_audiences import AUDIENCES
 from featherline_service.questions.reasons import reason
 
