@@ -12,7 +12,7 @@ from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.evidence.beliefs import mean_of, root_of
 from featherline_service.questions.recipe.evidence.known import known_of
-from featherline_service.questions.recipe.evidence.outcomes import bond_rows, look_rows
+from featherline_service.questions.recipe.evidence.outcomes.outcome_rows import bond_rows, look_rows
 from featherline_service.questions.recipe.evidence.practices import practices_of
 
 

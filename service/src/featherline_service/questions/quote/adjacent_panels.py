@@ -13,9 +13,9 @@ from featherline.wire.records import Upper
 from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
-from featherline_service.questions.recipe.evidence.bad_outcomes import harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import heating_of
 from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.evidence.outcomes.bad_outcomes import harm_beliefs
 from featherline_service.questions.recipe.evidence.practices import recorded_of
 from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.evidence.solved import beside

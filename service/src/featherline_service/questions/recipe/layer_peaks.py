@@ -16,7 +16,7 @@ from featherline_service.heat.window import FINE_DWELLS_S
 from featherline_service.heat.worst_case import peak_bands
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, heatings_of
 from featherline_service.questions.recipe.evidence.known import known_for
-from featherline_service.questions.recipe.evidence.outcomes import job_of
+from featherline_service.questions.recipe.evidence.outcomes.outcome_rows import job_of
 from featherline_service.questions.recipe.evidence.practices import practices_of
 from featherline_service.questions.recipe.evidence.sightings import Job, Sighting
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask

@@ -17,9 +17,9 @@ from featherline_service.heat.variation import needed_doses
 from featherline_service.heat.window import BondDwells, LayerDwells, choose_dwell
 from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells, unharmed_dwells
 from featherline_service.questions.recipe.evidence import solved
-from featherline_service.questions.recipe.evidence.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of, published
 from featherline_service.questions.recipe.evidence.known import Known, known_for
+from featherline_service.questions.recipe.evidence.outcomes.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.evidence.solved import followed
 from featherline_service.questions.recipe.stacks import Pile

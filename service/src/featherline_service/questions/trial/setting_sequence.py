@@ -23,9 +23,9 @@ from featherline_service.heat.pressing import TIMES_S
 from featherline_service.heat.variation import job_doses, needed_doses, published_doses
 from featherline_service.heat.window import FINE_DWELLS_S
 from featherline_service.heat.worst_case import peak_bands
-from featherline_service.questions.recipe.evidence.bad_outcomes import harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of
 from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.evidence.outcomes.bad_outcomes import harm_beliefs
 from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.windows import Candidate, candidates, spans, spread_of, stands
 

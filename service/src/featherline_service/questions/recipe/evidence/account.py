@@ -24,9 +24,9 @@ from featherline_service.evidence.normal import cumulative
 from featherline_service.heat.variation import SIGMAS_95, bond_margins
 from featherline_service.heat.window import FINE_DWELLS_S
 from featherline_service.heat.worst_case import peak_bands
-from featherline_service.questions.recipe.evidence.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import bonding_of, heatings_of, needed_band
 from featherline_service.questions.recipe.evidence.known import Known, known_for, known_of
+from featherline_service.questions.recipe.evidence.outcomes.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.windows import (
     Candidate,

@@ -24,7 +24,7 @@ from featherline_service.evidence.agreement import LEAST_CHANCE, disagree, pair_
 from featherline_service.evidence.beliefs import Belief, prior
 from featherline_service.evidence.propagation import Posterior, posterior
 from featherline_service.questions.recipe.evidence.gauges import Readings, readings_of
-from featherline_service.questions.recipe.evidence.outcomes import bond_rows, look_rows
+from featherline_service.questions.recipe.evidence.outcomes.outcome_rows import bond_rows, look_rows
 from featherline_service.questions.recipe.evidence.practices import practices_of, recorded_of
 from featherline_service.questions.recipe.evidence.rows import (
     ROUNDS,

@@ -11,9 +11,9 @@ from featherline.wire.records import PressureLevel
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import celsius, seconds
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.recipe.evidence.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.gauges import BOND_LINE, gauged, stack_of
 from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.evidence.outcomes.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.practices import recorded_of
 from featherline_service.questions.recipe.evidence.sightings import Job, Reading, Sighting
 from featherline_service.questions.recipe.recipe_settings import jobs_of

@@ -12,9 +12,9 @@ from pressed_stacks import job_on, pressed
 from featherline.wire.records import Overpressing
 from featherline_service.book.shop_book import Book
 from featherline_service.evidence.beliefs import Belief
-from featherline_service.questions.recipe.evidence import bad_outcomes
-from featherline_service.questions.recipe.evidence.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.known import known_of
+from featherline_service.questions.recipe.evidence.outcomes import bad_outcomes
+from featherline_service.questions.recipe.evidence.outcomes.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.sightings import Sighting
 from featherline_service.questions.recipe.windows import Span, spans
 

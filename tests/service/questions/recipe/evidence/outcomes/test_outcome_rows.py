@@ -12,7 +12,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.evidence.beliefs import mean_of, prior
 from featherline_service.heat.worst_case import Spread, bond_dwells
 from featherline_service.questions.recipe.evidence.frames import bonding_of
-from featherline_service.questions.recipe.evidence.outcomes import bond_rows, job_of, look_rows, spread_of
+from featherline_service.questions.recipe.evidence.outcomes.outcome_rows import bond_rows, job_of, look_rows, spread_of
 from featherline_service.questions.recipe.evidence.sightings import BONDS
 
 PRIOR = prior(())
