@@ -72,12 +72,15 @@ def test_hidden_files_and_other_suffixes_are_not_read(shop: Shop) -> None:
     assert reading.faults == ()
 
 
+NUMBER = "write a number without quotes or a unit; the field's name ends in its unit"
+
+
 @pytest.mark.parametrize(
     ("change", "key", "advice"),
     [
-        (("width_mm = 30", 'width_mm = "30"'), "width_mm", "Expected `float`, got `str`; correct it"),
+        (("width_mm = 30", 'width_mm = "30"'), "width_mm", f"Expected `float`, got `str`; {NUMBER}"),
         (("width_mm = 30", "width_mm = 0"), "width_mm", "Expected `float` > 0.0; correct it"),
-        (("width_mm = 30", "width_mm = true"), "width_mm", "Expected `float`, got `bool`; correct it"),
+        (("width_mm = 30", "width_mm = true"), "width_mm", f"Expected `float`, got `bool`; {NUMBER}"),
         (("width_mm = 30\n", ""), "width_mm", "Missing; add it"),
         (
             ("width_mm", "wide_mm"), "wide_mm",

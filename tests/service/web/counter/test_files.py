@@ -51,7 +51,7 @@ def test_the_page_and_all_that_it_names_are_there() -> None:
 
 def test_the_board_says_why_before_it_shows() -> None:
     """Reasons and what would mend them stand above the pictures: these fill a small screen."""
-    board = re.findall(r'id="(verdict|price|reasons|mends|pictures)"', ask(PAGE).text)
+    board = re.findall(r'id="(verdict|price|reasons|mends|pictures)"', SOURCES[PAGE])
     assert ["verdict", "price", "reasons", "mends", "pictures"] == board
 
 
