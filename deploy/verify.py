@@ -81,9 +81,9 @@ def _pytest_options() -> tuple[str, ...]:
     REPORT.unlink(missing_ok=True)
     return (
         *(f"--junit-xml={REPORT}", "--durations=5"),
-        # One process more than processors, as tests wait: for replicas that start, for deadlines, for a proxy's checks.
+        # No more processes than processors: tests of deadlines and of faults under load need their turn.
         # One that has nothing left to do takes half of what another still has.
-        *(f"--numprocesses={1 + (os.cpu_count() or 1)}", "--dist=worksteal"),
+        *(f"--numprocesses={os.cpu_count() or 1}", "--dist=worksteal"),
         # Hypothesis's own profile for CI: the same examples every time, and no deadlines, which a busy machine misses.
         "--hypothesis-profile=ci",
     )
