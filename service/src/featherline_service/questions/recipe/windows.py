@@ -106,8 +106,6 @@ def bonds_within(
     if book.films[job.film].overpressing is not None:
         worst = [spread_of(belief, parameters) for belief in harm_beliefs(book, known, job)]
         unharmed_s = np.minimum.reduce([unharmed_dwells(bonding, spread, temperatures) for spread in worst])
-        harmed = [bond_dwells(bonding, spread, temperatures).harmed_s for spread in worst]
-        later = later._replace(harmed_s=np.minimum.reduce(harmed))
     return BondSpan(later, float(needed_doses(bonding, spreads[0].mean[None])[0]), unharmed_s)
 
 

@@ -6,10 +6,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from msgspec.structs import replace
 from pressed_stacks import job_on, pressed
 
-from featherline.wire.records import Overpressing
 from featherline_service.book.shop_book import Book
 from featherline_service.evidence.beliefs import Belief
 from featherline_service.questions.recipe.evidence.known import known_of
@@ -84,16 +82,3 @@ def test_second_bad_look_does_not_explain_the_first(book: Book) -> None:
     known = known_of(book, (), tuple(seen))
     assert known.harm_at_worst is not None
     assert np.isfinite(known.harm_at_worst.mean).all()
-
-
-def test_no_bond_moves_where_the_film_is_harmed(book: Book) -> None:
-    """Whether a film held does not move the dwell that its record says harms it, neither later nor sooner."""
-    harm = Overpressing(harm="its gloss fades", longest_s=24.0, evidence="practice")
-    smooth = replace(book.films["smooth"], overpressing=harm)
-    own = replace(book, films={**book.films, "smooth": smooth})
-    ends = [
-        window(own, "leather-lined", seen)
-        for seen in ((), (pressed(own, bond="holds", dwell_s=22.0),), (pressed(own, bond="lifts", dwell_s=28.0),))
-    ]
-    assert {"film"} == {span.ended_by for span in ends}
-    assert 1 == len({(span.longest_s, span.sure_to_s) for span in ends})
