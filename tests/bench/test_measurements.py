@@ -1,10 +1,12 @@
 import asyncio
 import contextlib
 import functools
+import gc
 import importlib
 import itertools
 import json
 import time
+import warnings
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -27,6 +29,15 @@ def rates(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
     """Return rates.py as a module."""
     monkeypatch.syspath_prepend(Path(__file__).parent)
     return importlib.import_module("rates")
+
+
+@pytest.fixture
+def forgotten_sockets() -> Iterator[None]:
+    """Collect the sockets of a load that broke off at once, so that no later test is warned of them."""
+    yield
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ResourceWarning)
+        gc.collect()
 
 
 @contextlib.contextmanager
@@ -148,6 +159,7 @@ def test_a_figure_is_over_its_limit_when_it_is_larger(measurements: ModuleType) 
     assert [False, False, True] == [fact._replace(most=most).is_over for most in (None, 7.0, 6.9)]
 
 
+@pytest.mark.usefixtures("forgotten_sockets")
 def test_answers_and_refusals_of_a_flood_are_told_apart(measurements: ModuleType) -> None:
     """Answers and refusals are read off their connections, however many wait at once, with when to come back."""
     overload = measurements.facts.overload
@@ -241,6 +253,7 @@ def test_a_limit_is_of_time_or_of_the_baseline(measurements: ModuleType) -> None
     assert not result._replace(ratio=0.5, limit_ratio=0.5).is_late
 
 
+@pytest.mark.usefixtures("forgotten_sockets")
 def test_what_asks_for_rates_checks_that_it_is_answered(rates: ModuleType) -> None:
     """An application that refuses is no baseline: asking it fails instead of measuring it."""
     busy = b"HTTP/1.1 503 Busy\r\ncontent-length: 0\r\n\r\n"
