@@ -105,11 +105,11 @@ def _instructions(layout: Layout) -> Iterator[Words]:
         yield from _block(step, left + layout.mark + 2.0, tops[0], right - left - layout.mark - 4.0)
     below = (
         f"Tracing sheet, {layout.paper}",
-        "The bar above, `along`, from end to end:",
+        "The bar above, from end to end:",
         "along = . . . . . . . . mm",
-        "The bar at the left, `across`:",
+        "The bar at the left:",
         "across = . . . . . . . . mm",
-        "Photo and both lengths go to /v1/tracings.",
+        "Give the photo and both lengths at the counter.",
     )
     for left, right, words in zip(xs, xs[1:], below, strict=False):
         yield from _block(words, left + layout.mark + 2.0, tops[-1], right - left - layout.mark - 4.0)
