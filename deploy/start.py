@@ -243,6 +243,7 @@ def _first_price(environment: Environment, port: int) -> int:
         raise DeployError(f"The service runs at {address}, but could not price the order. Its log: {shown(LOG)}")
     print(f"""
 The service is running.
+  Counter        {address}/counter (open it in a browser)
   Address        {address}
   Documentation  {address}/docs (the description: {address}/openapi.json)
   Ask again      {shown(Path(ask[0]))} quote --file {shown(ORDER)}{_url_option(address)}
