@@ -62,10 +62,15 @@ def log_mills(x: Floats) -> Floats:
 
 def _log_tail(tail: Floats) -> Floats:
     """Return the logarithm of the probability beyond some deviations, `_TAIL` or more, over the density there."""
-    fraction = tail.copy()
-    for term in range(_TERMS, 0, -1):
-        fraction = tail + term / fraction
-    return np.asarray(-np.log(fraction))
+    fractions = []
+    for (
+        deviations
+    ) in tail.tolist():  # a handful: in an array of them each of the terms would take as long as all of one
+        fraction = deviations
+        for term in range(_TERMS, 0, -1):
+            fraction = deviations + term / fraction
+        fractions.append(fraction)
+    return np.asarray(-np.log(fractions))
 
 
 def chi_square_tail(value: float, degrees: int) -> float:
