@@ -145,5 +145,5 @@ def _seen(left_out: _Normals, noise: Floats, low: Floats, high: Floats) -> _Norm
     """Return the quantities with their outcomes, which move a mean by no more than `FARTHEST_STEP` deviations."""
     moments = seen_within(*left_out, noise, low, high)
     most = FARTHEST_STEP * np.sqrt(left_out.variance)
-    step = np.clip(moments.mean - left_out.mean, -most, most)
+    step = np.minimum(np.maximum(moments.mean - left_out.mean, -most), most)
     return _Normals(left_out.mean + step, np.maximum(moments.variance, _SHARPEST * left_out.variance))
