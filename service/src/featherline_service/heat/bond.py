@@ -78,7 +78,7 @@ def time_of_dose(times_s: Floats, doses_s: Floats, needed_s: ArrayLike) -> Float
     """
     needed = np.asarray(needed_s, dtype=np.float64)
     short = (doses_s < needed[..., None]).sum(axis=-1)
-    after = np.clip(short, 1, times_s.size - 1)
+    after = np.minimum(np.maximum(short, 1), times_s.size - 1)
     flat, row = doses_s.reshape(-1, times_s.size), np.arange(after.size)
     high = flat[row, after.ravel()].reshape(after.shape)
     low = flat[row, after.ravel() - 1].reshape(after.shape)
