@@ -18,6 +18,9 @@ _LOG_ROOT_TAU: Final = 0.5 * math.log(2.0 * math.pi)
 _TAIL: Final = 8.0
 """[-] Standard deviations from which on the tail is computed by its continued fraction."""
 _TERMS: Final = 40
+_FAR_TAIL: Final = 40.0
+_FAR_TERMS: Final = 8
+"""From 40 standard deviations on the ninth term changes the fraction by less than 1e-20 of it."""
 
 
 def log_density(x: Floats) -> Floats:
@@ -67,7 +70,7 @@ def _log_tail(tail: Floats) -> Floats:
         deviations
     ) in tail.tolist():  # a handful: in an array of them each of the terms would take as long as all of one
         fraction = deviations
-        for term in range(_TERMS, 0, -1):
+        for term in range(_FAR_TERMS if deviations > _FAR_TAIL else _TERMS, 0, -1):
             fraction = deviations + term / fraction
         fractions.append(fraction)
     return np.asarray(-np.log(fractions))
