@@ -304,7 +304,7 @@ class Practice(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     habit_spread: Unsigned = 0.0
 
 
-class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """A class of heat-applied film. `cutting` is null for a printed transfer, which is neither cut nor weeded."""
 
     id: Identifier
@@ -625,7 +625,7 @@ class SizeRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     largest: Positive
 
 
-class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """A shoe of the book: its panels at a reference foot length, and the cost of a spoilt pair."""
 
     id: Identifier
@@ -775,7 +775,7 @@ class Tax(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ] = None
 
 
-class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """The way from a cost to a price: markup, margin or list, then breaks, floor, rush and ending; set-up beside it.
 
     A `list` starts from zero instead of the cost. Every method adds `per_placement` for each artwork on each shoe, and

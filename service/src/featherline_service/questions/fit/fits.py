@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Final
 
 from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Placed
@@ -56,7 +57,7 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
         book,
         placement.film,
         placement.artwork,
-        lambda artwork: _fits_as(placement, artwork),
+        lambda artwork: fits if artwork is placement.artwork else _fits_as(placement, artwork),
         most=_most_enlarged(book, placement),
     )
     too_fine = tuple(film_limits.too_fine(book, placement.film, placement.artwork, mended))
@@ -183,7 +184,7 @@ def _fits_at(area: FreeArea, seen: FittedRegion, scale: float, datum: Pose | Anc
             pose = anchors.pose(area, seen.region, pose, scale)
         except AnchorError:  # letters of another height may lie beside an end of the edge
             return False
-    return containment.all_fit(area, [containment.place(part, pose, scale) for part in seen.parts], clearance)
+    return containment.all_fit(area, (containment.place(part, pose, scale) for part in seen.parts), clearance)
 
 
 @cached
@@ -217,16 +218,21 @@ def _down(length_mm: float) -> float:
 def _contrast(placement: Placement) -> Contrast | None:
     if placement.colour is None or placement.behind is None:
         return None
-    film, upper = placement.colour.hex, placement.behind
+    return _contrast_of(placement.colour.hex, placement.colour.effect, placement.behind, _mark_and_behind(placement))
+
+
+@lru_cache(maxsize=1024)
+def _contrast_of(film: str, effect: str, upper: str, what: str) -> Contrast:
+    """Return the contrast of a film's colour, with its effect, to what it lies on, and the word for the two."""
     ratio, difference = contrast_ratio(film, upper), delta_e(film, upper)
     stands_out = ratio >= TONE_ON_TONE_RATIO
     sentence = said(
         "contrast.stands-out" if stands_out else "sight.tone-on-tone",
-        what=_mark_and_behind(placement),
+        what=what,
         ratio=Quantity(round(ratio, 1), None, 1),
         **({} if stands_out else {"hue": "apart" if difference >= _ALIKE_DELTA_E else "alike"}),
         **({} if stands_out else {"difference": Quantity(round(difference), "CIEDE2000", 0)}),
-        effect=placement.colour.effect,
+        effect=effect,
     )
     return Contrast(
         delta_e=round(difference, 4),

@@ -120,7 +120,7 @@ class FittedRegion:
     @cached_property
     def content_key(self) -> Hashable:
         """What its region follows from: results computed from it are looked up without the region."""
-        return ContentKey((content_key(self.figure), self.fineness, self.sides, self.footprint))
+        return ContentKey.of(content_key(self.figure), self.fineness, self.sides, self.footprint)
 
     @property
     def region(self) -> MultiPolygon:

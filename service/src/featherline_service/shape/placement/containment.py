@@ -6,8 +6,9 @@ A positive answer is always a test of the flattened outlines themselves, never o
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -38,7 +39,7 @@ class FreeArea:
     boundary: BaseGeometry
     barriers: tuple[tuple[str, BaseGeometry], ...]
 
-    @property
+    @cached_property
     def extent(self) -> tuple[float, float]:
         """Width and height of its box [mm]; zero where nothing may be marked."""
         if self.region.is_empty:
@@ -82,7 +83,7 @@ def place(artwork: MultiPolygon, pose: Pose, scale: float = 1.0) -> MultiPolygon
     return shapely.transform(artwork, lambda points: (points - centre) @ turn + there)
 
 
-def all_fit(area: FreeArea, placed: Sequence[MultiPolygon], clearance: float) -> bool:
+def all_fit(area: FreeArea, placed: Iterable[MultiPolygon], clearance: float) -> bool:
     """Return whether every one of placed artworks fits, as by `fits`: so then does their union."""
     return all(fits(area, one, clearance) for one in placed)
 
