@@ -218,4 +218,5 @@ def edge(area: FreeArea, name: str) -> BaseGeometry:
         geometry = shapely.intersection(outline, geometry)
     if geometry.is_empty:
         raise AnchorError(f"The panel has no {name} to place by; it has: {', '.join(edges(area))}")
+    shapely.prepare(geometry)
     return geometry

@@ -59,9 +59,9 @@ def free_area(panel: MultiPolygon, keep_outs: tuple[tuple[str, MultiPolygon], ..
     if keep_outs:
         region = shapely.difference(panel, shapely.union_all([keep_out for _, keep_out in keep_outs]))
     boundary = region.boundary
-    shapely.prepare(region)
-    shapely.prepare(boundary)
-    return FreeArea(region=region, boundary=boundary, barriers=(("edge", panel.boundary), *keep_outs))
+    barriers = (("edge", panel.boundary), *keep_outs)
+    shapely.prepare([region, boundary, *(barrier for _, barrier in barriers)])
+    return FreeArea(region=region, boundary=boundary, barriers=barriers)
 
 
 @dataclass(frozen=True)
@@ -150,12 +150,14 @@ def room_inside(area: FreeArea, placed: Sequence[MultiPolygon]) -> Room | None:
     if not np.all(shapely.covers(area.region, placed)):
         return None
     # No barrier is nearer than it is to the artwork's box, which takes little to know.
-    least = shapely.distance(shapely.box(*shapely.total_bounds(placed)), [barrier for _, barrier in area.barriers])
+    bounds = shapely.bounds(placed)
+    box = shapely.box(*bounds[:, :2].min(axis=0), *bounds[:, 2:].max(axis=0))
+    least = shapely.distance([barrier for _, barrier in area.barriers], box)
     nearest, clearance = 0, math.inf
     for index in np.argsort(least, kind="stable").tolist():
         if least[index] > clearance + ROUNDING_MM:
             break
-        distance = float(np.min(shapely.distance(placed, area.barriers[index][1])))
+        distance = float(np.min(shapely.distance(area.barriers[index][1], placed)))
         if (distance, index) < (clearance, nearest):
             nearest, clearance = index, distance
     return Room(clearance=clearance, bound_by=area.barriers[nearest][0])
