@@ -155,7 +155,9 @@ def _films(
 
 
 @cached
-def _better_films(book: Book, film: Film, figure: Figure, scale: float, now: Verdict) -> tuple[tuple[_Change, Mend], ...]:
+def _better_films(
+    book: Book, film: Film, figure: Figure, scale: float, now: Verdict
+) -> tuple[tuple[_Change, Mend], ...]:
     """Return the films that take a figure better, whatever panel it is for."""
     better = []
     for other in book.films.values():
