@@ -115,8 +115,7 @@ def largest_scale(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, clearan
             there = _pose(area, sides, anchor, scale)
         except AnchorError:  # a larger copy may reach beside the edge
             return -math.inf
-        placed = containment.moved(turned, scale + 0j, complex(there.x, there.y))
-        return containment.margin(area, placed, clearance)
+        return containment.margin(area, containment.scaled(turned, scale, there), clearance)
 
     return containment.largest_passing(margin_at, most)
 
