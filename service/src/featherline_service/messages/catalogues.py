@@ -21,10 +21,12 @@ from msgspec.structs import replace
 ENGLISH: Final = "en"
 """The language of the service: every message has a pattern in it."""
 CUSTOMER: Final = "customer."
-"""The start of the ids of messages for customers."""
+"""The start of the ids of messages of customers' reasons and pictures."""
+CUSTOMERS: Final = (CUSTOMER, "fault.", "problem.")
+"""The starts of the ids of all messages for customers."""
 _LANGUAGES: Final = ("en", "de", "es", "fr")
 _PIECE: Final = re.compile(r"\[\[(\w+)\]\]")
-_QUOTE: Final = re.compile(r"'[{}|#]")
+_QUOTE: Final = re.compile(r"(?<!')(?:'')*'[{}|#]")  # two are one that is shown
 _LEFT: Final = re.compile(r"\{(\w+)\}")  # what formatting leaves of an argument that it is not given
 
 _COUNTS: Final = (0, 1, 2, 11)  # of each category of plurals of our languages (CLDR) there is one

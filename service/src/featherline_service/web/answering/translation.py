@@ -21,7 +21,7 @@ from featherline.wire.offers import OfferReason
 from featherline.wire.problems import Fault
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.messages.catalogues import CUSTOMER, ENGLISH, catalogues, signatures
+from featherline_service.messages.catalogues import CUSTOMERS, ENGLISH, catalogues, signatures
 from featherline_service.messages.pseudo import CHANGES
 from featherline_service.messages.texts import NameOf, Texts
 from featherline_service.questions.checks import FAULT
@@ -51,7 +51,7 @@ def texts(book: Book, language: str) -> Texts:
 @lru_cache(maxsize=_MOST_KEPT)
 def described(book: Book) -> tuple[CatalogueLanguage, ...]:
     """Return the languages for readers, and how far each can be relied on."""
-    customers = [message for message in signatures() if message.startswith(CUSTOMER)]
+    customers = [message for message in signatures() if message.startswith(CUSTOMERS)]
     return tuple(
         CatalogueLanguage(
             language=language,
