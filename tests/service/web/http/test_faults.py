@@ -174,7 +174,8 @@ def test_a_fault_has_its_place_and_says_what_to_write(data: Any, pointer: str, d
     }
     assert next((code for start, code in starts.items() if start in detail), "wrong-value") == fault.code
     for parameter in fault.parameters:
-        values = parameter.value if isinstance(parameter.value, tuple) else (str(parameter.value),)
+        value = f"{parameter.value:,.0f}" if isinstance(parameter.value, float) else parameter.value
+        values = value if isinstance(value, tuple) else (str(value),)
         assert all(value in detail for value in values)
 
 
