@@ -37,9 +37,9 @@ SURFACES: Final = frozenset({"surfaces", "surfaces-or", "surfaces-or?"})
 """Kinds of parameters that are surfaces of uppers: words that languages have messages for."""
 ALTERNATIVES: Final = frozenset({"surfaces-or", "surfaces-or?"})
 """Kinds of parameters of which any one will do."""
-COMMAS: Final = frozenset({"films", "fonts"})
+COMMAS: Final = frozenset({"films", "fonts", "materials"})
 """Kinds of records whose names often have commas; lists of them have semicolons."""
-LISTS: Final = frozenset({"films", "fonts", "pads", "platens", "presses", "uppers", "texts", "surfaces", "surfaces-or"})
+LISTS: Final = frozenset({"films", "fonts", "materials", "pads", "platens", "presses", "uppers", "texts", "surfaces", "surfaces-or"})
 """Kinds of parameters that have several values."""
 
 Arguments = dict[str, int | float | str | Decimal | date | datetime]

@@ -11,7 +11,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.messages.negotiation import preferred
 from featherline_service.messages.texts import Texts
-from featherline_service.web.answering.translation import languages, texts
+from featherline_service.questions.translation import languages, texts
 from featherline_service.web.http.context import context_of, header
 
 LANGUAGE_VARY: Final = "Accept-Language"

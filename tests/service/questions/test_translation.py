@@ -23,10 +23,10 @@ from featherline_service.messages.catalogues import CUSTOMER, CUSTOMERS, signatu
 from featherline_service.questions.customers import offers
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.trial import trials
-from featherline_service.web.answering import translation
-from featherline_service.web.answering.translation import described, languages, texts, translated
+from featherline_service.questions import translation
+from featherline_service.questions.translation import described, languages, texts, translated
 
-EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 
 
 @pytest.fixture(scope="module")
