@@ -20,11 +20,11 @@ from featherline.wire.verdicts import Parameter, Reason, ReasonCode
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import CUSTOMER, CUSTOMERS, signatures
+from featherline_service.questions import translation
 from featherline_service.questions.customers import offers
 from featherline_service.questions.quote import quotes
-from featherline_service.questions.trial import trials
-from featherline_service.questions import translation
 from featherline_service.questions.translation import described, languages, texts, translated
+from featherline_service.questions.trial import trials
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 

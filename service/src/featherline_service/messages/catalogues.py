@@ -39,7 +39,9 @@ ALTERNATIVES: Final = frozenset({"surfaces-or", "surfaces-or?"})
 """Kinds of parameters of which any one will do."""
 COMMAS: Final = frozenset({"films", "fonts", "materials"})
 """Kinds of records whose names often have commas; lists of them have semicolons."""
-LISTS: Final = frozenset({"films", "fonts", "materials", "pads", "platens", "presses", "uppers", "texts", "surfaces", "surfaces-or"})
+LISTS: Final = frozenset(
+    {"films", "fonts", "materials", "pads", "platens", "presses", "uppers", "texts", "surfaces", "surfaces-or"}
+)
 """Kinds of parameters that have several values."""
 
 Arguments = dict[str, int | float | str | Decimal | date | datetime]

@@ -87,9 +87,17 @@ class Speaker(NamedTuple):
         parameters, names = _filled(message, values)
         return self.texts.say(message, parameters, self.name_of or (lambda kind, id_: names[kind, id_])).text
 
+    def again(self, said: Said) -> str:
+        """Return the sentence of a message that was said in English."""
+        return self.texts.say(said.message, said.parameters, self.name_of or _no_name).text
+
     def name(self, kind: str, record: Named) -> str:
         """Return the name of a record."""
         return record.name if self.name_of is None else self.name_of(kind, record.id)
+
+
+def _no_name(kind: str, id_: str) -> str:
+    raise AssertionError(f"The name of {id_} of the {kind} is not known here")
 
 
 def in_english() -> Speaker:
@@ -123,7 +131,7 @@ def _parameter(name: str, value: Value, kind: str | tuple[str, ...], names: dict
     if isinstance(value, Quantity):
         return Parameter(name=name, value=value.value, unit=value.unit, decimals=value.decimals)
     if isinstance(value, date):
-        return Parameter(name=name, value=value.isoformat())
+        value = value.isoformat()
     if isinstance(value, int):
         return Parameter(name=name, value=float(value), decimals=0)
     if isinstance(value, str):

@@ -15,10 +15,10 @@ from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.messages.values import Said
 from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.translation import translated_faults
 from featherline_service.signatures import Sealable, sealed_request
 from featherline_service.web.answering.pins import Pins, pinned
 from featherline_service.web.answering.question import Computed, Question
-from featherline_service.questions.translation import translated_faults
 from featherline_service.web.http import problems
 from featherline_service.web.http.problems import ProblemError, ProblemKind
 
