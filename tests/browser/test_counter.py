@@ -249,6 +249,13 @@ def test_a_photo_of_a_tracing_is_read(opened: Open) -> None:
     assert {"eyelets", "seam"} == {keep_out["what"] for keep_out in panel["shape"]["keep_outs"]}
     page.wait_for_selector("#answer[data-state=answered]:not([data-verdict=''])")
 
+    line = "".join(f"{code}\n{value}\n" for code, value in ((0, "CIRCLE"), (8, 0), (10, 0), (20, 0), (40, 31)))
+    header = "0\nSECTION\n2\nHEADER\n9\n$INSUNITS\n70\n4\n0\nENDSEC\n"
+    dxf = f"{header}0\nSECTION\n2\nENTITIES\n{line}0\nENDSEC\n0\nEOF\n"
+    with page.expect_request("**/v1/tracings?panel=outer-quarter&face=outer"):
+        drop(page, "quarter.dxf", "", dxf)
+    page.wait_for_selector("#photo figcaption:has-text('62.0 x 62.0 mm, 0 eyelets')")
+
 
 def test_a_list_is_mended_in_place(opened: Open) -> None:
     """Of 20 rows three are bad; each is mended where it stands, and one printout has all; from right to left."""
