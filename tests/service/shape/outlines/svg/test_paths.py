@@ -178,3 +178,5 @@ def test_open_contours_are_told_from_closed_ones() -> None:
 
     assert (True, False, True) == paths.are_closed(data)
     assert [3, 3, 3] == [len(contour) for contour in paths.contours(data)]
+    assert pytest.approx(9 * 2**0.5) == paths.widest_gap(data)
+    assert 0.0 == paths.widest_gap("M0 0H9V9Z")

@@ -140,6 +140,16 @@ def are_closed(data: str) -> tuple[bool, ...]:
     return _drawn(data)[1]
 
 
+def widest_gap(data: str) -> float:
+    """Return how far at most a contour of path data ends from where it begins, in its unit; 0 if all are closed.
+
+    Raises:
+        DrawingError: As in `contours`.
+    """
+    added = [contour[-1] for contour, closed in zip(*_drawn(data), strict=True) if not closed]
+    return max((math.dist(line[0], line[3]) for line in added), default=0.0)
+
+
 @cached
 def _drawn(data: str) -> tuple[tuple[Contour, ...], tuple[bool, ...]]:
     if len(data) > LONGEST_PATH:
