@@ -114,7 +114,7 @@ class Questions:
     async def picture(
         self,
         request: Order,
-        media_type: Literal["text/html", "application/pdf"],
+        media_type: Literal["text/html", "application/pdf", "image/svg+xml"],
         *,
         timeout: float | None = ...,
     ) -> bytes: ...
@@ -143,13 +143,14 @@ class Questions:
         """Return the answer to a request as a picture: the bytes of a file of the media type.
 
         For a fit it is the placement drawing at true scale, for a recipe the temperature chart, for an order the bench
-        card, for a `MatrixRequest` the page of shoes and films, and for a `PictureRequest` the marked shoe for its
-        customer.
+        card or the cut sheet, for a `MatrixRequest` the page of shoes and films, and for a `PictureRequest` the marked
+        shoe for its customer.
 
         Args:
             request: What `fit`, `recipe`, `quote`, `matrix` or `pictures` takes.
             media_type: For a fit, a recipe or a matrix ``image/svg+xml``, for an order ``text/html`` or
-                ``application/pdf``, for a `PictureRequest` ``image/svg+xml`` or ``image/png``.
+                ``application/pdf`` (the bench card) or ``image/svg+xml`` (the cut sheet), for a `PictureRequest`
+                ``image/svg+xml`` or ``image/png``.
             timeout: Seconds for this call, instead of the client's.
 
         Raises:

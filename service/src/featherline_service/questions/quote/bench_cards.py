@@ -18,11 +18,12 @@ from featherline_service.drawing.cards import Card, Cut, Tile
 from featherline_service.drawing.placements import Placed
 from featherline_service.quantities import say_length
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.fit.placement_drawings import PlacedFit, drawn_foot, film_name, placed
+from featherline_service.questions.fit.placement_drawings import PlacedFit, film_name, placed
 from featherline_service.questions.order.orders import Order
-from featherline_service.questions.order.placements import FEET, Foot, Placement
+from featherline_service.questions.order.placements import FEET, Placement
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.quote.card_evidence import evidence_line
+from featherline_service.questions.quote.cut_sheets import cut_mirrored
 from featherline_service.questions.quote.evidence import sightings_of
 from featherline_service.questions.quote.first_trials import trials_of
 from featherline_service.questions.recipe.evidence.sightings import Sighting
@@ -218,15 +219,10 @@ def _way(placement: Placement) -> str:
     """Return how a placement's pieces are cut; a directional one is the other way round for the shoe not drawn."""
     if placement.film.cutting is None:
         return "printed transfer, not cut"
-    ways = {foot: _cut_mirrored(placement, foot) for foot in placement.feet}
+    ways = {foot: cut_mirrored(placement, foot) for foot in placement.feet}
     if len(set(ways.values())) == 1:
         return _CUT[ways[placement.feet[0]]]
     return ", ".join(f"{_CUT[way]} for the {foot} shoe" for foot, way in ways.items())
-
-
-def _cut_mirrored(placement: Placement, foot: Foot) -> bool:
-    turned = placement.artwork.is_directional and foot != drawn_foot(placement)
-    return placement.film.cut_mirrored is not turned
 
 
 def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> cards.Pressing:
@@ -311,7 +307,7 @@ def _steps(order: Order, pressings: Sequence[Pressing]) -> Iterator[cards.Steps]
 
 def _said(step: Step, marks: Sequence[Placement]) -> str:
     """Return a step as the card says it: settings are on the card already, and so is how each piece is cut."""
-    turned = any(_cut_mirrored(mark, foot) is not mark.film.cut_mirrored for mark in marks for foot in mark.feet)
+    turned = any(cut_mirrored(mark, foot) is not mark.film.cut_mirrored for mark in marks for foot in mark.feet)
     if step.do == "cut" and turned:
         return f"{step.sentence} But a drawing with a direction is cut as the table above says for each shoe."
     return _ON_THE_CARD.get(step.do, step.sentence)
