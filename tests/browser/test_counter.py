@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
+from xml.etree import ElementTree as ET
 
 import pytest
 
@@ -159,6 +160,16 @@ def test_a_shoe_of_the_book_takes_two_films(opened: Open) -> None:
     page.evaluate("document.documentElement.style.fontSize = ''")
     assert page.inner_text("#bar").startswith("Kann gepresst werden")
     accessible(page)
+    sheets = []
+    for number in (0, 1):
+        with page.expect_download() as saved:
+            page.click(f"#cut-{number}")
+        sheets.append(ET.fromstring(Path(saved.value.path()).read_text("utf-8")))  # noqa: S314 - our own
+    assert [1, 1] == [len(sheet.findall("{*}g")) for sheet in sheets]
+    assert 2 == len({sheet.findall("{*}g")[0].attrib["id"] for sheet in sheets})
+    assert [True, True] == [
+        sheet.attrib["width"] == f"{float(sheet.attrib['viewBox'].split()[2]):.3f}mm" for sheet in sheets
+    ]
 
 
 def test_a_name_too_long_is_mended_by_a_button(opened: Open) -> None:
@@ -272,7 +283,13 @@ def test_a_list_is_mended_in_place(opened: Open) -> None:
         kind: page.locator(f"#roster tr.{kind}").count() for kind in ("decline", "fault", "ready")
     }
     assert "rtl" == page.evaluate("getComputedStyle(document.getElementById('sheet')).direction")
+    page.click("#row-0-picture-")
+    page.wait_for_selector("#roster .pictured img")
+    assert NAMES[0] in (page.get_attribute("#roster .pictured img", "alt") or "")
+    assert "true" == page.get_attribute("#row-0-picture-", "aria-expanded")
     accessible(page)
+    page.click("#row-0-picture-")
+    assert not page.locator("#roster .pictured img").count()
 
     page.fill("#row-17-name", "PUFFIN")
     page.fill("#row-18-size-", "EU 41")
