@@ -92,8 +92,9 @@ def posterior(observations: Observations) -> Posterior:
         inner = identity + root[..., :, None] * prior * root[..., None, :]
         covariance = prior - (prior * root[..., None, :]) @ np.linalg.solve(inner, root[..., :, None] * prior)
         mean, variance = (covariance @ pull[..., None])[..., 0], _diagonal(covariance)
-        now = _Normals(mean[..., outcomes], variance[..., outcomes])
-        left_out = _left_out(now, precision[..., outcomes], pull[..., outcomes])
+        # What is no outcome in one of several sets stays as it is there: any variance above zero will do.
+        now = _Normals(mean[..., outcomes], np.where(told, variance[..., outcomes], 1.0))
+        left_out = _left_out(now, np.where(told, precision[..., outcomes], 0.0), pull[..., outcomes])
         seen = _seen(left_out, noise, low, high)
         off = np.maximum(np.abs(seen.mean - now.mean), np.abs(np.sqrt(seen.variance) - np.sqrt(now.variance)))
         change = np.where(told, off / deviation, 0.0).max(axis=-1, initial=0.0)
