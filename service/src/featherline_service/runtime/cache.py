@@ -10,6 +10,7 @@ import sys
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cache, singledispatch, wraps
 from threading import Condition, RLock
 from time import perf_counter as clock
@@ -169,7 +170,7 @@ def weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
     return weight
 
 
-_WHOLE: Final = frozenset({float, int, str, bytes, bool, type(None)})
+_WHOLE: Final = frozenset({float, int, str, bytes, bool, type(None), Decimal})
 _Opened = tuple[int, Iterable[Any]]
 
 
