@@ -874,6 +874,9 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         Workplace | None, Meta(description="Null: one operator at one press, who works elsewhere while film cools.")
     ] = None
     colour: Annotated[Hex | None, Meta(description="The shop's colour, for its pages; null: none is known.")] = None
+    language: Annotated[
+        LanguageTag, Meta(description="The language of the bench: that of its cards, whoever asks for them.")
+    ] = "en"
     messages: Annotated[
         tuple[ShopMessage, ...], Meta(max_length=2000, description="Sentences in the shop's own words, by language.")
     ] = ()

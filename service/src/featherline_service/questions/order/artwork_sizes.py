@@ -257,8 +257,8 @@ def _text(book: Book, lettering: Lettering, checks: Checks) -> Figure | None:
         checks.note("/artwork/text", words)
     except TextError as error:
         checks.note("/artwork/text", said(f"{FAULT}{error.code}", **error.values))
-    except DrawingError as error:
-        checks.note("/artwork/text", str(error))
+    except DrawingError:
+        checks.note("/artwork/text", said("fault.text.too-detailed"))
     return None
 
 
@@ -302,7 +302,7 @@ def _bounds(artwork: TextArtwork, figure: Figure, checks: Checks) -> LetterBound
     if bounds.least is not None and artwork.letters_from is not None and figure.capital is not None:
         _check_size(figure, bounds.least / figure.capital, "letters_from", artwork.letters_from, checks)
     if bounds.least is not None and bounds.most is not None and bounds.least > bounds.most:
-        checks.note("/artwork/letters_to", "Less than `letters_from`: swap the two, or correct one")
+        checks.note("/artwork/letters_to", said("fault.letters.bounds-swapped"))
     return bounds
 
 
@@ -337,6 +337,6 @@ def _check_size(figure: Figure, scale: float, name: str, text: str, checks: Chec
     try:
         figures.check_drawn(figure, figure.fineness(scale))  # a larger artwork has finer curves
         figures.detail_at(figure, scale)  # in a smaller one more outlines touch
-    except DrawingError as error:
-        checks.note(f"/artwork/{name}", f"At {text}: {error}")
+    except DrawingError:
+        checks.note(f"/artwork/{name}", said("fault.artwork.too-detailed", asked=text))
     return True

@@ -17,9 +17,8 @@ from featherline.wire.fits import FitRequest
 from featherline.wire.recipes import OldMarks
 from featherline.wire.records import Colour, Film, Press
 from featherline_service.book.shop_book import Book
-from featherline_service.identifiers import listed
 from featherline_service.quantities import millimetres, say_bound
-from featherline_service.questions.checks import Checks
+from featherline_service.questions.checks import Checks, not_in_film
 from featherline_service.questions.order import largest_letters, letter_spacing, poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork, with_border
 from featherline_service.questions.order.largest_letters import Place
@@ -304,6 +303,5 @@ def _colour(film: Film | None, wanted: str | None, checks: Checks) -> Colour | N
         return None
     colour = next((colour for colour in film.colours if colour.id == wanted), None)
     if colour is None:
-        has = listed(wanted, (colour.id for colour in film.colours))
-        checks.note("/colour", f"{film.name} has no colour {wanted!r}; it has: {has}")
+        checks.note("/colour", not_in_film(film, wanted))
     return colour
