@@ -109,6 +109,8 @@ _Key = tuple[Hashable, ...]
 def _key(name: str, args: Iterable[Any], kwargs: Mapping[str, Any]) -> _Key:
     """Return a key of the cache."""
     parts = [argument if type(argument) in _WHOLE else content_key(argument) for argument in args]
+    if not kwargs:
+        return (name, *parts)
     return (name, *parts, *((keyword, content_key(kwargs[keyword])) for keyword in sorted(kwargs)))
 
 
