@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import gc
 import importlib
+import os
 import sys
 from collections.abc import Callable, Generator, Iterator, Mapping
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import hypothesis
 import pytest
@@ -17,9 +18,25 @@ from hypothesis.internal.constants_ast import Constants
 sys.path.append(str(Path(__file__).parent))  # the module beside this one is no package
 from draws import drawn
 
+if TYPE_CHECKING:
+    from xdist.scheduler import LoadFileScheduling
+
 Install = Callable[..., None]
 
 TESTS: Final = Path(__file__).parent
+TIMED: Final = (
+    "tests/faults/",
+    "tests/contract/test_kills.py",
+    "tests/plugins/",
+    "tests/sdk/test_bulk_faults.py",
+    "tests/service/computing/",
+    "tests/service/reprice/",
+    "tests/service/test_main.py",
+    "tests/service/web/server/test_protocol.py",
+)
+"""Tests with deadlines and signals: they wait for most of the time, and then need their turn."""
+_LESS: Final = 5
+_begun: Final = pytest.StashKey[bool]()
 _UNCOUNTED: Final = {"answers", "bench", "faults", "mutation", "outside"}
 
 # The same examples whatever else is imported. Hypothesis would also draw constants of every module of ours: a new test
@@ -44,18 +61,44 @@ def pytest_collection() -> Generator[None, object, object]:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Begin with the slow tests, so that no process ends with one while the others are idle.
+    """Begin with the tests of time, then files of slow tests, so that no process ends with one while others are idle.
 
     Where lines are counted, count none in slow tests, nor in those of `_UNCOUNTED`: they repeat what the tests that
     mirror the modules run, and counting makes them slower by half.
     """
-    slow = [item for item in items if item.get_closest_marker("slow")]
-    quick = [item for item in items if not item.get_closest_marker("slow")]
-    items[:] = [*slow, *quick]
+    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: (not is_timed(item.nodeid), item.path not in slow))
     if config.pluginmanager.hasplugin("_cov"):
         for item in items:
             if item.get_closest_marker("slow") or item.path.relative_to(TESTS).parts[0] in _UNCOUNTED:
                 item.add_marker(pytest.mark.no_cover)
+
+
+def is_timed(test: str) -> bool:
+    """Tell whether a test has deadlines."""
+    return test.startswith(TIMED)
+
+
+@pytest.hookimpl(optionalhook=True)  # of a plug-in that tests of mutants run without
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> LoadFileScheduling | None:
+    """Give whole files to processes, and all tests of time to one."""
+    if config.getvalue("dist") != "loadfile":
+        return None
+    from xdist.scheduler import LoadFileScheduling  # noqa: PLC0415 - not where the tests run in one process
+
+    class Scheduling(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            return "timed" if is_timed(nodeid) else super()._split_scope(nodeid)
+
+    return Scheduling(config, log)
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Let the process of the tests of time go before the others, which there are more of than processors."""
+    if "PYTEST_XDIST_WORKER" in os.environ and not item.config.stash.get(_begun, False):
+        item.config.stash[_begun] = True
+        if not is_timed(item.nodeid):
+            os.nice(_LESS)
 
 
 @pytest.fixture

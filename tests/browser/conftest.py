@@ -6,7 +6,6 @@ import contextlib
 import http.client
 import os
 import shutil
-import socket
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping
@@ -15,13 +14,13 @@ from typing import TYPE_CHECKING, Final
 
 import pytest
 
-sys.path.append(str(Path(__file__).parents[1]))  # the module beside this one is no package
+sys.path.append(str(Path(__file__).parents[1]))  # the modules beside this one are no package
+from free_ports import HOST, free_port
 from service_forks import Service
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
 
-HOST: Final = "127.0.0.1"
 PATIENCE_MS: Final = 30_000
 _WITHIN_S: Final = 30.0
 
@@ -30,8 +29,7 @@ class Counter:
     """A service on a port of its own, which can be stopped and started again."""
 
     def __init__(self) -> None:
-        with socket.create_server((HOST, 0)) as taken:
-            self.port: int = taken.getsockname()[1]
+        self.port = free_port()
         self.url = f"http://{HOST}:{self.port}"
         self._service: Service | None = None
 

@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
+from xml.etree import ElementTree as ET
 
 import pytest
 
@@ -159,6 +160,16 @@ def test_a_shoe_of_the_book_takes_two_films(opened: Open) -> None:
     page.evaluate("document.documentElement.style.fontSize = ''")
     assert page.inner_text("#bar").startswith("Kann gepresst werden")
     accessible(page)
+    sheets = []
+    for number in (0, 1):
+        with page.expect_download() as saved:
+            page.click(f"#cut-{number}")
+        sheets.append(ET.fromstring(Path(saved.value.path()).read_text("utf-8")))  # noqa: S314 - our own
+    assert [1, 1] == [len(sheet.findall("{*}g")) for sheet in sheets]
+    assert 2 == len({sheet.findall("{*}g")[0].attrib["id"] for sheet in sheets})
+    assert [True, True] == [
+        sheet.attrib["width"] == f"{float(sheet.attrib['viewBox'].split()[2]):.3f}mm" for sheet in sheets
+    ]
 
 
 def test_a_name_too_long_is_mended_by_a_button(opened: Open) -> None:
@@ -249,6 +260,13 @@ def test_a_photo_of_a_tracing_is_read(opened: Open) -> None:
     assert {"eyelets", "seam"} == {keep_out["what"] for keep_out in panel["shape"]["keep_outs"]}
     page.wait_for_selector("#answer[data-state=answered]:not([data-verdict=''])")
 
+    line = "".join(f"{code}\n{value}\n" for code, value in ((0, "CIRCLE"), (8, 0), (10, 0), (20, 0), (40, 31)))
+    header = "0\nSECTION\n2\nHEADER\n9\n$INSUNITS\n70\n4\n0\nENDSEC\n"
+    dxf = f"{header}0\nSECTION\n2\nENTITIES\n{line}0\nENDSEC\n0\nEOF\n"
+    with page.expect_request("**/v1/tracings?panel=outer-quarter&face=outer"):
+        drop(page, "quarter.dxf", "", dxf)
+    page.wait_for_selector("#photo figcaption:has-text('62.0 x 62.0 mm, 0 eyelets')")
+
 
 def test_a_list_is_mended_in_place(opened: Open) -> None:
     """Of 20 rows three are bad; each is mended where it stands, and one printout has all; from right to left."""
@@ -265,7 +283,13 @@ def test_a_list_is_mended_in_place(opened: Open) -> None:
         kind: page.locator(f"#roster tr.{kind}").count() for kind in ("decline", "fault", "ready")
     }
     assert "rtl" == page.evaluate("getComputedStyle(document.getElementById('sheet')).direction")
+    page.click("#row-0-picture-")
+    page.wait_for_selector("#roster .pictured img")
+    assert NAMES[0] in (page.get_attribute("#roster .pictured img", "alt") or "")
+    assert "true" == page.get_attribute("#row-0-picture-", "aria-expanded")
     accessible(page)
+    page.click("#row-0-picture-")
+    assert not page.locator("#roster .pictured img").count()
 
     page.fill("#row-17-name", "PUFFIN")
     page.fill("#row-18-size-", "EU 41")

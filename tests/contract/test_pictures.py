@@ -22,6 +22,7 @@ PICTURES = [
     ("/v1/fits", "fit-request", SVG),
     ("/v1/recipes", "recipe-request", SVG),
     ("/v1/quotes", "quote-request", HTML),
+    ("/v1/quotes", "quote-request", SVG),
     ("/v1/quotes", "walk-in", PDF),
 ]
 
@@ -84,7 +85,7 @@ def test_weights_are_honoured_and_json_is_the_default(ask: Ask, accept: str, exp
     [
         ("/v1/fits", "fit-request", PDF),
         ("/v1/recipes", "recipe-request", HTML),
-        ("/v1/quotes", "quote-request", SVG),
+        ("/v1/quotes", "quote-request", "image/png"),
         ("/v1/costs", "cost-request", SVG),
         ("/v1/trials", "trial-request", HTML),
     ],

@@ -16,20 +16,13 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Final, Self
 
+from free_ports import HOST, free_port
 from service_forks import Service
 
-HOST: Final = "127.0.0.1"
 CONFIGURATION: Final = Path(__file__).parents[2] / "deploy" / "haproxy.cfg"
 DRAIN_S: Final = 1.2  # HAProxy misses a replica that says it is leaving after 0.7 s at most: 500 ms and 200 ms
 DEADLINE_S: Final = 30  # of a question: no test here is of times, and a replica that just started works everything out
 _WITHIN_S: Final = 60.0
-
-
-def free_port() -> int:
-    """Return a free port."""
-    with socket.create_server((HOST, 0)) as taken:
-        port: int = taken.getsockname()[1]
-    return port
 
 
 def get(port: int, path: str) -> tuple[int, bytes]:

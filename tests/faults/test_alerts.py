@@ -28,7 +28,7 @@ import pytest
 import yaml
 from programs import SERVICE, ProgramReplica
 from prometheus_client.parser import text_string_to_metric_families as parse
-from replicas import HOST, Replica
+from replicas import HOST, Replica, wait_until
 
 from featherline_service.seal_key_commands import add
 from featherline_service.web.server.caller_keys import mint
@@ -192,11 +192,15 @@ async def flood(shop: Shop, turn: int) -> Counter[int]:
 
 
 def open_connections(shop: Shop, count: int) -> None:
-    """Open connections on which nothing is sent, and close them again once the replica has seen them."""
+    """Open connections on which nothing is sent, and close them again; the replica has seen both."""
+    replica = psutil.Process(shop.replica.process.pid)
+    before = len(replica.net_connections())
     with contextlib.ExitStack() as stack:
         for _ in range(count):
             stack.enter_context(socket.create_connection((HOST, shop.replica.port)))
-        time.sleep(0.1)
+        wait_until(lambda: len(replica.net_connections()) > count // 2, "the replica has many connections")
+        time.sleep(0.1)  # for those that it has no room for
+    wait_until(lambda: len(replica.net_connections()) <= before, "the replica has closed the connections")
 
 
 def break_what_runs(shop: Shop, turn: int, foreign_seal: str) -> None:

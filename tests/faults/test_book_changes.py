@@ -19,7 +19,8 @@ from typing import Final, NamedTuple
 
 import pytest
 from carts import LEAST_ANSWERS, Caller, Prices, answered, ask_while, changes, right_answers, write_prices
-from replicas import DEADLINE_S, Fleet, Proxy, Replica, free_port
+from free_ports import free_port
+from replicas import DEADLINE_S, Fleet, Proxy, Replica
 
 SWITCH: Final = Path(__file__).parents[2] / "deploy" / "switch"
 BEFORE_S: Final = 2.0

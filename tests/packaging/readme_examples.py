@@ -10,7 +10,6 @@ import contextlib
 import http.client
 import os
 import re
-import socket
 import subprocess
 import sys
 import time
@@ -18,17 +17,16 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final, NamedTuple
 
+sys.path.append(str(Path(__file__).parents[1]))  # where this file is run by itself
+from free_ports import free_port
+
 ROOT: Final = Path(__file__).parents[2]
 PAGES: Final = tuple(
     page
     for name in (
         *("README.md", "DEVELOPERS.md", "service/README.md", "service/book.md", "service/metrics.md"),
-        *(
-            "service/repricing.md",
-            "deploy/README.md",
-            "deploy/data.md",
-            "tests/bench/MEASURES.md",
-        ),  # tests/sdk/test_readme.py runs the SDK's page
+        *("service/repricing.md", "deploy/README.md", "deploy/data.md", "tests/bench/MEASURES.md"),
+        # tests/sdk/test_readme.py runs the SDK's page
     )
     if (page := ROOT / name).exists()
 )
@@ -71,7 +69,7 @@ def examples(page: Path) -> list[Example]:
 @contextlib.contextmanager
 def service() -> Iterator[str]:
     """Run a service with the demo book on a free port of this machine, and give its address."""
-    port = _free_port()
+    port = free_port()
     inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
     process = subprocess.Popen(
         [sys.executable, "-I", "-m", "featherline_service"],
@@ -99,7 +97,7 @@ def run(example: Example, address: str, by: Sequence[str] = ()) -> str:
         by: A command that runs it, such as one that becomes another user; none: it is run as it is.
     """
     commands = Path(sys.executable).parent
-    other = str(_free_port())
+    other = str(free_port())
     code = example.code.replace(ADDRESS, address).replace(".venv/bin/", f"{commands}/").replace("8038", other)
     program = [sys.executable, "-c", code] if example.language == "python" else ["bash", "-c", code]
     inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
@@ -108,12 +106,6 @@ def run(example: Example, address: str, by: Sequence[str] = ()) -> str:
         [*by, *program], cwd=ROOT, env=environment, capture_output=True, text=True, check=False, timeout=60
     )
     return (done.stdout + done.stderr).replace(address, ADDRESS).replace(other, "8038")
-
-
-def _free_port() -> int:
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port: int = free.getsockname()[1]
-    return port
 
 
 def _answers(port: int) -> bool:

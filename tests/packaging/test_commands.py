@@ -10,6 +10,7 @@ from types import ModuleType, SimpleNamespace
 from typing import Final
 
 import pytest
+from free_ports import free_port
 
 ROOT: Final = Path(__file__).parents[2]
 DEPLOY: Final = ROOT / "deploy"
@@ -130,8 +131,7 @@ def test_a_running_service_is_known_by_its_lock_and_ended(
 ) -> None:
     """A started service holds the lock of its note until it is ended."""
     monkeypatch.setattr(start, "LOG", tmp_path / "service.log")
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port = free.getsockname()[1]
+    port = free_port()
     environment = start.Environment(tmp_path, Path(sys.executable), ())
     settings = {"FEATHERLINE_HOST": "127.0.0.1", "FEATHERLINE_PORT": str(port)}
     with (tmp_path / "lock").open("a+") as lock:

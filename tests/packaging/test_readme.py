@@ -34,17 +34,11 @@ def address() -> Iterator[str]:
         yield address
 
 
-@pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: f"{example.page.relative_to(ROOT)}")
-def test_an_example_prints_what_its_page_says(address: str, example: Example) -> None:
-    """Run from a clone, an example prints the output under it; to write the new one, run readme_examples.py."""
-    if "curl" in example.code and shutil.which("curl") is None:
-        pytest.skip("curl is not installed (Debian, Ubuntu: sudo apt install curl)")
-    assert example.output == run(example, address)
-
-
 @pytest.fixture(scope="module")
 def service_user() -> Sequence[str]:
-    """Return a command that runs another as a user without rights, which takes root."""
+    """Return a command that runs another as a user without rights, where this one is root; elsewhere none."""
+    if sys.platform != "linux" or os.geteuid() != 0:
+        return ()
     if shutil.which("setpriv") is None:
         pytest.skip("setpriv is not installed (Debian, Ubuntu: sudo apt install util-linux)")
     dropping = ("setpriv", f"--reuid={SERVICE_USER}", f"--regid={SERVICE_USER}", "--clear-groups")
@@ -56,16 +50,16 @@ def service_user() -> Sequence[str]:
     pytest.skip("only root can read this Python, so that no other user can run the examples")
 
 
-if sys.platform == "linux" and os.geteuid() == 0:
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: f"{example.page.relative_to(ROOT)}")
+def test_an_example_prints_what_its_page_says(address: str, example: Example, request: pytest.FixtureRequest) -> None:
+    """Run from a clone, an example prints the output under it; to write the new one, run readme_examples.py.
 
-    @pytest.mark.parametrize(
-        "example",
-        [example for example in EXAMPLES if example.page in GUIDES],
-        ids=lambda example: f"{example.page.relative_to(ROOT)}",
-    )
-    def test_an_example_runs_as_the_services_user(address: str, example: Example, service_user: Sequence[str]) -> None:
-        """What the guides print is the same for a user who owns nothing here; the tests above ran it as root."""
-        assert example.output == run(example, address, service_user)
+    Those of the guides are run by a user who owns nothing here, as the service is: root may do all that this one may.
+    """
+    if "curl" in example.code and shutil.which("curl") is None:
+        pytest.skip("curl is not installed (Debian, Ubuntu: sudo apt install curl)")
+    user = request.getfixturevalue("service_user") if example.page in GUIDES else ()
+    assert example.output == run(example, address, user)
 
 
 @pytest.mark.parametrize("page", GUIDES, ids=lambda page: str(page.relative_to(ROOT)))

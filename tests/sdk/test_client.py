@@ -50,7 +50,7 @@ def test_other_classes_are_refused() -> None:
     ("name", "kind", "media_type", "complaint"),
     [
         ("fit-request", FitRequest, "application/pdf", r"of FitRequest as 'application/pdf'; ask for image/svg\+xml"),
-        ("quote-request", Order, "image/svg+xml", "ask for application/pdf or text/html"),
+        ("quote-request", Order, "image/png", r"ask for application/pdf or text/html or image/svg\+xml"),
         ("trial-request", TrialRequest, "image/svg+xml", "give one of RecipeRequest, FitRequest, Order"),
     ],
 )

@@ -36,7 +36,7 @@ from featherline.wire import (
 from featherline.wire.shoes import MeasuredPanel, Traced
 from featherline.wire.tracings import PanelDrawing, TracingAnswer, TracingQuality
 from featherline_service.questions import tracings
-from featherline_service.questions.tracings import PhotoAsked
+from featherline_service.questions.tracings import TracingAsked
 
 Ask = Callable[[Callable[[AsyncClient], Awaitable[Any]]], Any]
 
@@ -129,13 +129,25 @@ def test_both_clients_get_the_same_sheet_and_the_same_refusal_of_a_photo(
             ask_asynchronously(lambda asynchronous, ask=method, sent=photo: getattr(asynchronous, ask)(sent, asked))
 
 
+def test_a_drawing_is_read_as_a_panel_for_both_clients(client: Client, ask_asynchronously: Ask) -> None:
+    """SVG and DXF are told from how they begin; what is asked of a drawing is its unit."""
+    svg = b'\xef\xbb\xbf <svg xmlns="http://www.w3.org/2000/svg"><path d="M1 1H10V5H1Z"/></svg>'
+    asked = TracingQuery(unit="cm", panel="vamp")
+    answer = client.tracing(svg, asked)
+
+    assert ("vamp", 90.0, 40.0, None) == (answer.drawing.id, answer.width_mm, answer.height_mm, answer.quality)
+    assert answer == ask_asynchronously(lambda asynchronous: asynchronous.tracing(svg, asked))
+    with pytest.raises(RequestRefused, match="no DXF file"):
+        client.tracing(b"0\nSECTION\n", asked)
+
+
 def test_a_photo_is_traced_for_both_clients(
     client: Client, ask_asynchronously: Ask, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The photo arrives as it is sent, with what is asked of it; the panel comes back typed."""
     heard = []
 
-    def trace(asked: PhotoAsked) -> TracingAnswer:
+    def trace(asked: TracingAsked) -> TracingAnswer:
         heard.append(asked)
         shape = Traced(d="M0 0H60V30H0Z")
         panel = MeasuredPanel(panel=asked.query.panel, face=asked.query.face, shape=shape)
@@ -157,7 +169,7 @@ def test_a_photo_is_traced_for_both_clients(
     assert MeasuredPanel(panel="toe-cap", face="toe", shape=Traced(d="M0 0H60V30H0Z")) == answer.panel
     assert 20 == answer.quality.marks
     assert answer == ask_asynchronously(lambda asynchronous: asynchronous.tracing(b"\x89PNG and more", query))
-    assert [PhotoAsked(photo=b"\x89PNG and more", media_type="image/png", query=query)] * 2 == heard
+    assert [TracingAsked(content=b"\x89PNG and more", media_type="image/png", query=query)] * 2 == heard
 
 
 def test_the_example_order_is_priced(client: Client) -> None:

@@ -114,7 +114,7 @@ class Questions:
     async def picture(
         self,
         request: Order,
-        media_type: Literal["text/html", "application/pdf"],
+        media_type: Literal["text/html", "application/pdf", "image/svg+xml"],
         *,
         timeout: float | None = ...,
     ) -> bytes: ...
@@ -143,13 +143,14 @@ class Questions:
         """Return the answer to a request as a picture: the bytes of a file of the media type.
 
         For a fit it is the placement drawing at true scale, for a recipe the temperature chart, for an order the bench
-        card, for a `MatrixRequest` the page of shoes and films, and for a `PictureRequest` the marked shoe for its
-        customer.
+        card or the cut sheet, for a `MatrixRequest` the page of shoes and films, and for a `PictureRequest` the marked
+        shoe for its customer.
 
         Args:
             request: What `fit`, `recipe`, `quote`, `matrix` or `pictures` takes.
             media_type: For a fit, a recipe or a matrix ``image/svg+xml``, for an order ``text/html`` or
-                ``application/pdf``, for a `PictureRequest` ``image/svg+xml`` or ``image/png``.
+                ``application/pdf`` (the bench card) or ``image/svg+xml`` (the cut sheet), for a `PictureRequest`
+                ``image/svg+xml`` or ``image/png``.
             timeout: Seconds for this call, instead of the client's.
 
         Raises:
@@ -168,15 +169,15 @@ class Questions:
         return await self._draw(endpoint, request, media_type, timeout)
 
     async def tracing(self, photo: bytes, query: TracingQuery, *, timeout: float | None = None) -> TracingAnswer:
-        """Return the panel that a photo of a tape tracing shows, in millimetres, and how far it may be off.
+        """Return the panel that a photo of a tape tracing or a drawing shows, in millimetres, and how far it is off.
 
         Args:
-            photo: The bytes of a JPEG or PNG, as the camera saved it.
-            query: The bars of the sheet as measured on the print, and how to name the panel.
+            photo: The bytes of a JPEG or PNG, as the camera saved it; or of an SVG or DXF drawing in true size.
+            query: The bars of the sheet as measured on the print, and how to name the panel; of a drawing its unit.
             timeout: Seconds for this call, instead of the client's.
 
         Raises:
-            RequestRefused: The photo is not good enough; its faults say what to do.
+            RequestRefused: It cannot be read as a panel; its faults say what to do.
             FeatherlineError: There is no answer; the class says why.
         """
         sent = _photo(photo, query, "application/json")
@@ -373,8 +374,17 @@ class Questions:
 def _photo(photo: bytes, query: TracingQuery, accept: str) -> Request:
     from featherline._transport import Request  # noqa: PLC0415 - brings the HTTP client
 
-    media_type = "image/png" if photo.startswith(b"\x89PNG") else "image/jpeg"
-    return Request(endpoints.tracing_of(query).path, photo, content_type=media_type, accept=accept)
+    return Request(endpoints.tracing_of(query).path, photo, content_type=_file_type(photo), accept=accept)
+
+
+def _file_type(content: bytes) -> str:
+    """Return the media type of a photo or a drawing, by how it begins."""
+    if content.startswith(b"\x89PNG"):
+        return "image/png"
+    if content.startswith(b"\xff\xd8"):
+        return "image/jpeg"
+    is_svg = content.removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"<")
+    return "image/svg+xml" if is_svg else "image/vnd.dxf"
 
 
 class AsyncClient(Questions):

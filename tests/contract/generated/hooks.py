@@ -42,7 +42,23 @@ ANSWERED_LINE: Final = jsonschema_rs.Draft202012Validator(
     {**BULK["schema"]["contentSchema"], "components": DESCRIPTION["components"]}
 )
 ORDERS: Final = [json.loads((EXAMPLES / f"{name}.json").read_bytes()) for name in ("quote-request", "walk-in", "clog")]
-WITH_ORDER: Final = ("OrderWork", "Roster", "FromPriceRequest", "SealCheckRequest")
+ASKED: Final = {
+    name: json.loads((EXAMPLES / f"{name}-request.json").read_bytes()) for name in ("calibration", "recipe", "trial")
+}
+DRAWN_IN_ORDERS: Final = {
+    "Order": ORDERS,
+    "Shoe": [*(order["shoe"] for order in ORDERS), ASKED["trial"]["shoe"]],
+    "ShoePanel": [ASKED["recipe"]["onto"]],
+    "BareStack": [ASKED["calibration"]["pressings"][0]["onto"]],
+    "Artwork": [placement["artwork"] for order in ORDERS for placement in order["placements"]],
+    "Observation": [{"cover": None, "temperature": "150 degC", "dwell": "30 s", "bond": "holds", "upper": "unchanged"}],
+}
+"""Parts of requests that are drawn for an order, and examples of them."""
+OTHERS: Final = (
+    "OrderWork", "Roster", "FromPriceRequest", "SealCheckRequest", "PictureRequest",
+    "FitRequest", "RecipeRequest", "TrialRequest", "CalibrationPressing",
+)  # fmt: skip
+"""Requests, and parts of them, that share parts with an order."""
 ALL_PERCENT: Final = 100
 PERCENT: Final = int(os.environ["DRAWN_PERCENT"])
 OK, REFUSED = 200, 422
@@ -55,22 +71,22 @@ ID: Final = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 def before_load_schema(_context: schemathesis.HookContext, raw_schema: dict[str, Any]) -> None:
     """Say in other words what is hard to draw from: the same texts, and any data for lines.
 
-    Where not all cases are drawn, orders are drawn for `/v1/quotes`; other requests that hold an order get examples.
+    Where not all cases are drawn, orders are drawn for `/v1/quotes`; what other requests share with one gets examples.
     """
     _drawable(raw_schema)
     if PERCENT < ALL_PERCENT:
         schemas = raw_schema["components"]["schemas"]
         offer = raw_schema["paths"]["/v1/offers"]["post"]["requestBody"]["content"]["application/json"]
-        for holder in (*(schemas[name]["properties"] for name in WITH_ORDER), offer):
+        for holder in (*(schemas[name]["properties"] for name in OTHERS), offer):
             _with_examples(holder)
 
 
 def _with_examples(part: Any) -> None:  # noqa: ANN401 - JSON data
-    """Replace, in place, references to the schema of an order by orders."""
+    """Replace, in place, references to schemas of an order and its parts by examples."""
     match part:
-        case {"$ref": "#/components/schemas/Order"}:
+        case {"$ref": str(schema)} if (name := schema.removeprefix("#/components/schemas/")) in DRAWN_IN_ORDERS:
             del part["$ref"]
-            part["enum"] = ORDERS
+            part["enum"] = DRAWN_IN_ORDERS[name]
     for inner in part.values() if isinstance(part, dict) else part if isinstance(part, list) else ():
         _with_examples(inner)
 
@@ -119,10 +135,11 @@ def map_headers(_context: schemathesis.HookContext, headers: Any) -> Any:  # noq
 
 @schemathesis.hook
 def filter_case(_context: schemathesis.HookContext, case: schemathesis.Case) -> bool:
-    """Leave out a part of the bodies that break a limit of the description: each limit is broken in many ways."""
+    """Leave out a part of the requests that break a limit of the description: each limit is broken in many ways."""
     if case.meta is None or case.meta.phase.name != "coverage" or case.meta.generation.mode.is_positive:
         return True
-    return not case.operation.body or zlib.crc32(repr(case.body).encode()) % 100 < PERCENT
+    drawn = repr((case.method, case.path_parameters, dict(case.headers), case.query, case.body))
+    return zlib.crc32(drawn.encode()) % 100 < PERCENT
 
 
 def _known(data: Any, field: str = "") -> Any:  # noqa: ANN401 - JSON data

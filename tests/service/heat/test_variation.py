@@ -200,17 +200,19 @@ def test_slopes_of_layer_margins(response: PressingResponse) -> None:
         assert pytest.approx((high - low) / 2e-4, rel=1e-4, abs=1e-6) == found.slopes[:, at]
 
 
-@given(seed=st.integers(0, 10_000))
-@FEW
-def test_layer_margins_off_their_point(response: PressingResponse, closed: Stack, opened: Stack, seed: int) -> None:
-    """With all parts off at random the margins are within 3 % of the excess of the stack that is solved anew."""
-    z = np.random.default_rng(seed).normal(size=SIZE)
-    solved = pressing_response(stack_at(closed, LOGS, z), stack_at(opened, LOGS, z, platen=False), UPPER)
-    dwell = float(DWELLS_S[12])
-    heating = heating_of(response)
-    moved = heating._replace(response=solved, at=z)
-    expected = layer_margins(moved, z, 160.0, dwell).value_k
-    assert pytest.approx(expected, abs=0.04 * 140.0) == layer_margins(heating, z, 160.0, dwell).value_k
+def test_layer_margins_off_their_point(response: PressingResponse, closed: Stack, opened: Stack) -> None:
+    """With all parts off at random: against the stack solved anew, half are within 1.5 K, 95 in 100 within 9 K."""
+    heating, dwell = heating_of(response), float(DWELLS_S[12])
+    errors_k = []
+    for seed in range(drawn(400)):
+        z = np.random.default_rng(seed).normal(size=SIZE)
+        solved = pressing_response(stack_at(closed, LOGS, z), stack_at(opened, LOGS, z, platen=False), UPPER)
+        moved = heating._replace(response=solved, at=z)
+        expected_k, found_k = (layer_margins(at, z, 160.0, dwell).value_k for at in (moved, heating))
+        errors_k.append(float(np.max(np.abs(found_k - expected_k))))
+    half, most = np.percentile(errors_k, [50, 95])
+    assert half < 1.5
+    assert most < 9.0
 
 
 def test_margin_of_an_exposure(response: PressingResponse) -> None:

@@ -1,23 +1,28 @@
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 import shapely
 
+from featherline.wire.shoes import Traced
 from featherline.wire.tracings import TracingQuery
 from featherline_service.questions import tracings
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.shoes.panels import panel_shape
 from featherline_service.questions.shoes.shoes import Panel, Shoe
-from featherline_service.questions.tracings import PhotoAsked
+from featherline_service.questions.tracings import TracingAsked
 from featherline_service.tracing import panels
 from featherline_service.tracing.keep_outs import Eyelet
 from featherline_service.tracing.panels import Picture, Tracing
 from featherline_service.tracing.refusal import RefusalError
 from featherline_service.tracing.view.views import Seen
 
-ASKED = PhotoAsked(
-    photo=b"", media_type="image/png", query=TracingQuery(along="247 mm", across="15.6 cm", panel="vamp", face="tongue")
+ASKED = TracingAsked(
+    content=b"",
+    media_type="image/png",
+    query=TracingQuery(along="247 mm", across="15.6 cm", panel="vamp", face="tongue"),
 )
 TRACED = Tracing(
     paper="a4",
@@ -117,3 +122,47 @@ def test_a_sheet_has_every_mark_bar_and_step(paper: str) -> None:
     )
     assert all(f"{step} " in words for step in range(1, 7))
     assert "no flash." in words
+
+
+SVG = (
+    b'<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="60mm"><g transform="scale(3.7795275591)">'
+    b'<path d="M10 10H100V50H10Z"/><circle cx="30" cy="20" r="2.5"/><path fill="red" d="M60 20h10v5h-10z"/>'
+    b'<path id="seam" d="M80 20h10v5h-10z"/></g></svg>'
+)
+
+
+def asked_of(content: bytes, **query: Any) -> TracingAsked:  # noqa: ANN401 - as the query has it
+    """Return what is asked of a drawing."""
+    return TracingAsked(content=content, media_type="image/svg+xml", query=TracingQuery(**query))
+
+
+def test_a_drawing_is_a_panel_as_a_photo_is() -> None:
+    """Its keep-outs by name, or as the query says of red ones; off by its curves; without a photo's quality."""
+    answer = tracings.trace(asked_of(SVG, panel="vamp", face="tongue", keep_out="perforation"))
+    picture = tracings.draw(asked_of(SVG, panel="vamp")).decode()
+
+    assert ("M0.00 0.00L90.00 0.00L90.00 40.00L0.00 40.00Z", 180.0) == (answer.drawing.outline, answer.drawing.up_deg)
+    assert ["eyelets", "perforation", "seam"] == [keep_out.what for keep_out in answer.drawing.keep_outs]
+    assert answer.panel.shape == Traced(d=answer.drawing.outline, keep_outs=answer.drawing.keep_outs)
+    assert (90.0, 40.0, 0.03, 0.0, None) == (
+        answer.width_mm,
+        answer.height_mm,
+        answer.off_mm,
+        answer.off_by_raised,
+        answer.quality,
+    )
+    assert [(20.0, 10.0, 2.5)] == [(eye.x_mm, eye.y_mm, eye.radius_mm) for eye in answer.eyelets]
+    assert answer.cautions[0].startswith(
+        "Read: the outline, 90.0 x 40.0 mm, 1 eyelet and 2 areas kept free; the toe is"
+    )
+    assert ">Drawing of vamp</title>" in picture
+    assert "Read: the outline" in picture
+    assert "<image" not in picture
+
+
+def test_a_drawing_that_is_no_panel_is_a_fault() -> None:
+    """As a photo that cannot be traced."""
+    with pytest.raises(RefusedError) as refused:
+        tracings.trace(asked_of(b"<svg/>"))
+
+    assert ["The drawing's size is not in millimetres"] == [fault.detail[:40] for fault in refused.value.faults]

@@ -101,8 +101,8 @@ class KeepOut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class Traced(Struct, tag_field="kind", tag="traced", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A panel traced from the shoe: SVG path data in millimetres, y downwards, toe to the right.
 
-    `keep_outs` are its eyelets and what else must not be marked, in the same drawing. `/v1/tracings` returns all of it
-    from a photo.
+    `keep_outs` are its eyelets and what else must not be marked, in the same drawing. Every line ends where it begins,
+    or with `Z`; others are refused, for an edge may be missing. `/v1/tracings` returns all of it from a file.
     """
 
     d: PathData

@@ -1,6 +1,6 @@
-"""The question "which panel does this photo of a tape tracing show?", and its answer.
+"""The question "which panel does this photo of a tape tracing, or this drawing, show?", and its answer.
 
-The photo is the body of the request, as the camera saved it; what else is asked is in the query.
+The file is the body of the request, as the camera or the drawing program saved it; what else is asked is in the query.
 """
 
 from __future__ import annotations
@@ -16,21 +16,33 @@ from featherline.wire.texts import Engine, Identifier, PathData, Sentence
 Paper = Annotated[Literal["a4", "letter"], Meta(description="The paper of a tracing sheet.")]
 
 
-class TracingQuery(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What is asked of a photo: the lengths of the sheet's bars as measured on the print, and how to name the panel.
+Unit = Annotated[Literal["mm", "cm", "in"], Meta(description="The unit of a drawing.")]
 
-    `face` is the face of the shoe that the panel is on, and `keep_out` what is hatched in red.
+
+class TracingQuery(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What is asked of a photo or a drawing: its measure, and how to name the panel.
+
+    A photo needs `along` and `across`, the lengths of the sheet's bars as measured on the print. A drawing has none; it
+    says its unit itself, or `unit` says it. `face` is the face of the shoe that the panel is on, and `keep_out` what is
+    hatched or drawn in red.
     """
 
-    along: Annotated[Length, Meta(description="The length of the bar along the sheet, measured on the print.")]
-    across: Annotated[Length, Meta(description="The length of the bar across the sheet, measured on the print.")]
+    along: Annotated[
+        Length | None, Meta(description="Of a photo: the length of the bar along the sheet, measured on the print.")
+    ] = None
+    across: Annotated[
+        Length | None, Meta(description="Of a photo: the length of the bar across the sheet, measured on the print.")
+    ] = None
+    unit: Annotated[
+        Unit | None, Meta(description="Of a drawing: the unit of its coordinates. Null: as the drawing says.")
+    ] = None
     panel: Annotated[Identifier, Meta(description="The panel's id in the answer.")] = "panel"
     face: Face = "outer"
-    keep_out: Annotated[KeepOutKind, Meta(description="What is hatched in red.")] = "seam"
+    keep_out: Annotated[KeepOutKind, Meta(description="What is hatched or drawn in red.")] = "seam"
 
 
 class PanelDrawing(Struct, frozen=True, kw_only=True):
-    """A panel as a shoe of the book has it, without its name, upper and colour, which no photo tells."""
+    """A panel as a shoe of the book has it, without its name, upper and colour, which no photo or drawing tells."""
 
     id: Identifier
     face: Face
@@ -71,7 +83,8 @@ class TracingAnswer(Struct, frozen=True, kw_only=True):
 
     `panel` goes into a measured shoe as it is, `drawing` into a shoe of the book. The outline is off by no more than
     `off_mm` in 95 of 100 photos, if the tape lies in the plane of the paper; for each millimetre that it is raised, by
-    up to `off_by_raised` millimetres more. Look at the picture (`image/svg+xml`) before anything is marked by it.
+    up to `off_by_raised` millimetres more. Of a drawing, `off_mm` is how far it is off what is drawn, and `quality` is
+    null. Look at the picture (`image/svg+xml`) before anything is marked by it.
     """
 
     panel: MeasuredPanel
@@ -82,6 +95,6 @@ class TracingAnswer(Struct, frozen=True, kw_only=True):
     off_mm: float
     off_by_raised: float
     eyelets: tuple[TracedEyelet, ...]
-    quality: TracingQuality
+    quality: TracingQuality | None
     cautions: tuple[Sentence, ...]
     engine: Engine

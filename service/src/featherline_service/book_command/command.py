@@ -11,6 +11,7 @@ from typing import Final, get_args
 
 from featherline.plugins import PluginError
 from featherline.wire.records import Kind
+from featherline.wire.tracings import Unit
 from featherline_service import settings as environment
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import read_layers
@@ -24,16 +25,20 @@ from featherline_service.book_command import (
     explanations,
     matrix_files,
     new_book,
+    panel_files,
     press_readings,
 )
 from featherline_service.book_command.csv_records import CsvError
 from featherline_service.book_command.explanations import UnknownRecordError
 from featherline_service.book_command.new_book import AnswerError
 from featherline_service.book_command.opened_books import OpenedBook, open_book
+from featherline_service.book_command.panel_files import PanelFileError
 from featherline_service.questions.matrix.matrices import SAMPLE_MM, SAMPLE_TEXT, Sample, matrix
 
 UNUSABLE: Final = 2  # the exit code
 _BOOK: Final = "folders of the book, divided by ':'; `demo` for the demo book; by default FEATHERLINE_BOOK"
+_PANELS: Final = "panels"
+UNITS: Final = get_args(get_args(Unit)[0])
 _WRITERS: Final = ("json", "csv", "svg")
 
 
@@ -53,7 +58,7 @@ def main(arguments: Sequence[str], environ: Mapping[str, str], ask: Callable[[st
         code: int = options.run(options, environ, ask)
     except (environment.SettingsError, PluginError, BookError) as error:
         sys.stderr.write(f"The book cannot be used: {error}\n")
-    except (AnswerError, CsvError, UnknownRecordError) as error:
+    except (AnswerError, CsvError, PanelFileError, UnknownRecordError) as error:
         sys.stderr.write(f"{error}\n")
     except (OSError, UnicodeDecodeError) as error:
         sys.stderr.write(f"A file cannot be used: {error}\n")
@@ -92,14 +97,21 @@ def _parser() -> argparse.ArgumentParser:
     _add_sample(diff)
 
     for name, what, run in (
-        ("import", "set films, shoes or sizes from a CSV file", _import),
+        ("import", "set films, shoes or sizes from a CSV file, or a panel from a drawing (SVG, DXF)", _import),
         ("export", "write films, shoes or sizes as CSV", _export),
     ):
         command = _command(commands, name, what, run)
-        command.add_argument("kind", choices=tuple(csv_records.COLUMNS))
+        kinds = tuple(csv_records.COLUMNS)
+        command.add_argument("kind", choices=(*kinds, _PANELS) if run is _import else kinds)
         if run is _import:
             command.add_argument("file", type=Path)
             command.add_argument("folder", type=Path, help="the folder that is changed")
+            command.add_argument("--shoe", help="of panels: the shoe that has it")
+            command.add_argument("--panel", help="of panels: its id; a new one is added")
+            command.add_argument(
+                "--face", choices=new_book.FACES, help="of panels: where a new one is, by default outer"
+            )
+            command.add_argument("--unit", choices=UNITS, help="of panels: the drawing's unit, if it does not say it")
         else:
             command.add_argument("book", nargs="?", help=_BOOK)
 
@@ -173,14 +185,21 @@ def _diff(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[
 
 def _import(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:
     folder = str(options.folder)
-    done = list(
-        csv_records.import_into(
-            options.folder, _open(environ, folder), options.kind, options.file.read_text("utf-8-sig")
-        )
-    )
+    opened = _open(environ, folder)
+    if options.kind == _PANELS:
+        done = list(panel_files.import_into(options.folder, opened, options.file, _wanted(options)))
+    else:
+        text = options.file.read_text("utf-8-sig")
+        done = list(csv_records.import_into(options.folder, opened, options.kind, text))
     sys.stdout.writelines(f"{line}\n" for line in done)
     options.book = folder
     return _check(options, environ, _)
+
+
+def _wanted(options: argparse.Namespace) -> panel_files.Wanted:
+    if options.shoe is None or options.panel is None:
+        raise AnswerError("Say which panel it is: --shoe SHOE --panel PANEL")
+    return panel_files.Wanted(options.shoe, options.panel, options.face or "outer", options.unit)
 
 
 def _export(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:

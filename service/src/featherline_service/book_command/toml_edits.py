@@ -81,7 +81,7 @@ def _item(value: object) -> Any:  # noqa: ANN401 - an item of any form
         for name, inner in value.items():
             table[name] = _item(inner)
         return table
-    if isinstance(value, list):
+    if isinstance(value, list | tuple):
         array = tomlkit.array()
         for inner in value:
             array.append(_item(inner))

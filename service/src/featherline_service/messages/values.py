@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from functools import lru_cache
 from typing import Final, NamedTuple, Protocol
 
 from msgspec import Struct
@@ -68,8 +69,7 @@ def said(message: str, /, **values: Value) -> Said:
         AssertionError: The values are not those that the message is declared with.
     """
     parameters, names = _filled(message, values)
-    sentence = english().say(message, parameters, lambda kind, id_: names[kind, id_])
-    return Said(message, parameters, sentence.text)
+    return Said(message, parameters, _sentence(message, parameters, tuple(names.items())))
 
 
 class Speaker(NamedTuple):
@@ -112,6 +112,13 @@ def _filled(message: str, values: Mapping[str, Value]) -> tuple[tuple[Parameter,
         raise AssertionError(f"{message} has the parameters {', '.join(signature)}; it was given {', '.join(values)}")
     names: dict[tuple[str, str], str] = {}
     return tuple(_parameter(name, value, signature[name], names) for name, value in values.items()), names
+
+
+@lru_cache(maxsize=1024)
+def _sentence(message: str, parameters: tuple[Parameter, ...], names: tuple[tuple[tuple[str, str], str], ...]) -> str:
+    """Return the sentence of a message in English; `names` are those of records by kind and id."""
+    name_of = dict(names)
+    return english().say(message, parameters, lambda kind, id_: name_of[kind, id_]).text
 
 
 def quantity_of(parameters: Sequence[Parameter], name: str) -> Quantity:

@@ -1,16 +1,17 @@
-"""Tracings: a photo of a tape tracing as the panel of a measured shoe and of the book; and the sheet for it."""
+"""Tracings: a photo of a tape tracing, or a drawing, as the panel of a measured shoe and of the book; and the sheet."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Final
+from typing import Final, NamedTuple, cast, get_args
 
 import numpy as np
 import shapely
 from msgspec import Struct
+from numpy.typing import NDArray
 
 from featherline.wire.problems import Fault
-from featherline.wire.shoes import KeepOut, MeasuredPanel, Traced
+from featherline.wire.shoes import KeepOut, KeepOutKind, MeasuredPanel, Traced
 from featherline.wire.tracings import (
     PanelDrawing,
     Paper,
@@ -24,6 +25,9 @@ from featherline_service.drawing.tracing import overlays, sheets
 from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import RefusedError
 from featherline_service.runtime.engine import ENGINE
+from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.panel_drawings import panels as drawn_panels
+from featherline_service.shape.panel_drawings.panels import DrawingType, Round
 from featherline_service.tracing import codes, panels
 from featherline_service.tracing.keep_outs import Eyelet
 from featherline_service.tracing.panels import Tracing
@@ -43,14 +47,16 @@ _UPSIDE_DOWN: Final = 180.0
 _UPRIGHT: Final = 90.0
 _FACES_READ_FROM_AHEAD: Final = frozenset({"tongue", "toe"})
 _CIRCLE_CORNERS: Final = 48
+_BESIDE_MM: Final = 10.0
+DRAWING_TYPES: Final[tuple[DrawingType, ...]] = get_args(DrawingType)
 _NAMES: Final[dict[Paper, str]] = {"a4": "A4", "letter": "Letter"}
 
 
-class PhotoAsked(Struct, frozen=True, kw_only=True):
-    """A photo, its media type, and what is asked of it."""
+class TracingAsked(Struct, frozen=True, kw_only=True):
+    """A photo or a drawing, its media type, and what is asked of it. Of a photo, both bars are in the query."""
 
-    photo: bytes
-    media_type: MediaType
+    content: bytes
+    media_type: MediaType | DrawingType
     query: TracingQuery
 
 
@@ -85,19 +91,35 @@ def _bars(drawn: Sheet) -> tuple[sheets.Bar, sheets.Bar]:
     )
 
 
-def trace(asked: PhotoAsked) -> TracingAnswer:
-    """Return the panel that a photo shows.
+class _Panel(NamedTuple):
+    """A panel that a photo or a drawing shows [mm], how far it may be off, and what is to be said of it."""
+
+    what: str
+    outline: shapely.Polygon
+    eyelets: Sequence[Eyelet | Round]
+    areas: Sequence[tuple[KeepOutKind, shapely.Polygon]]
+    unread: Sequence[tuple[float, float]]
+    off_mm: float
+    off_by_raised: float
+    quality: TracingQuality | None
+    cautions: tuple[str, ...]
+    pixels: NDArray[np.uint8] | None
+    box: tuple[float, float, float, float]
+
+
+def trace(asked: TracingAsked) -> TracingAnswer:
+    """Return the panel that a photo or a drawing shows.
 
     Raises:
-        RefusedError: It cannot be traced; the fault says what to do.
+        RefusedError: It cannot be read as a panel; the fault says what to do.
     """
-    traced, query = _traced(asked), asked.query
-    outline = _path(traced.outline)
+    panel, query = _panel(asked), asked.query
+    outline = _path(panel.outline)
     keep_outs = (
-        *(KeepOut(what="eyelets", d=_circle(eyelet)) for eyelet in traced.eyelets),
-        *(KeepOut(what=query.keep_out, d=_path(area)) for area in traced.hatched),
+        *(KeepOut(what="eyelets", d=_circle(eyelet)) for eyelet in panel.eyelets),
+        *(KeepOut(what=kind, d=_path(area)) for kind, area in panel.areas),
     )
-    _, _, width, height = traced.outline.bounds
+    _, _, width, height = panel.outline.bounds
     return TracingAnswer(
         panel=MeasuredPanel(panel=query.panel, face=query.face, shape=Traced(d=outline, keep_outs=keep_outs)),
         drawing=PanelDrawing(
@@ -109,46 +131,89 @@ def trace(asked: PhotoAsked) -> TracingAnswer:
         ),
         width_mm=round(width, 2),
         height_mm=round(height, 2),
-        area_mm2=round(traced.outline.area, 1),
-        off_mm=round(traced.off_mm, 2),
-        off_by_raised=round(traced.off_by_raised, 2),
+        area_mm2=round(panel.outline.area, 1),
+        off_mm=round(panel.off_mm, 2),
+        off_by_raised=round(panel.off_by_raised, 2),
         eyelets=tuple(
             TracedEyelet(x_mm=round(eye.x, 2), y_mm=round(eye.y, 2), radius_mm=round(eye.radius, 2))
-            for eye in traced.eyelets
+            for eye in panel.eyelets
         ),
-        quality=_quality(traced),
-        cautions=tuple(_cautions(traced)),
+        quality=panel.quality,
+        cautions=panel.cautions,
         engine=ENGINE,
     )
 
 
-def draw(asked: PhotoAsked) -> bytes:
-    """Return what a photo shows, over a small copy of it seen from above, as SVG.
+def draw(asked: TracingAsked) -> bytes:
+    """Return the panel as SVG: that of a photo over a small copy of it seen from above.
 
     Raises:
-        RefusedError: It cannot be traced; the fault says what to do.
+        RefusedError: It cannot be read as a panel; the fault says what to do.
     """
-    traced = _traced(asked)
+    panel = _panel(asked)
     around = circle(1.0, _CIRCLE_CORNERS)
     picture = overlays.Overlay(
-        title=f"Tracing of {asked.query.panel}",
-        sentences=tuple(_cautions(traced)),
-        pixels=traced.picture.pixels,
-        box=traced.picture.box,
-        outline=_ring(traced.outline),
-        eyelets=[np.array([eye.x, eye.y]) + eye.radius * around for eye in traced.eyelets],
-        kept=[_ring(area) for area in traced.hatched],
-        unread=traced.unread,
+        title=f"{panel.what} of {asked.query.panel}",
+        sentences=panel.cautions,
+        pixels=panel.pixels,
+        box=panel.box,
+        outline=_ring(panel.outline),
+        eyelets=[np.array([eye.x, eye.y]) + eye.radius * around for eye in panel.eyelets],
+        kept=[_ring(area) for _, area in panel.areas],
+        unread=panel.unread,
     )
     return overlays.write(picture).encode()
 
 
-def _traced(asked: PhotoAsked) -> Tracing:
-    bars = millimetres(asked.query.along), millimetres(asked.query.across)
+def _panel(asked: TracingAsked) -> _Panel:
     try:
-        return panels.trace(asked.photo, asked.media_type, bars)
-    except RefusalError as error:
+        return _drawn(asked) if asked.media_type in DRAWING_TYPES else _traced(asked)
+    except (RefusalError, DrawingError) as error:
         raise RefusedError((Fault(pointer="", detail=str(error)),)) from None
+
+
+def _traced(asked: TracingAsked) -> _Panel:
+    bars = tuple(millimetres(bar) for bar in (asked.query.along, asked.query.across) if bar is not None)
+    traced = panels.trace(asked.content, cast("MediaType", asked.media_type), cast("tuple[float, float]", bars))
+    return _Panel(
+        what="Tracing",
+        outline=traced.outline,
+        eyelets=traced.eyelets,
+        areas=[(asked.query.keep_out, area) for area in traced.hatched],
+        unread=traced.unread,
+        off_mm=traced.off_mm,
+        off_by_raised=traced.off_by_raised,
+        quality=_quality(traced),
+        cautions=tuple(_cautions(traced)),
+        pixels=traced.picture.pixels,
+        box=traced.picture.box,
+    )
+
+
+def _drawn(asked: TracingAsked) -> _Panel:
+    drawn = drawn_panels.read(
+        asked.content, cast("DrawingType", asked.media_type), asked.query.unit, get_args(KeepOutKind)
+    )
+    left, top, right, bottom = drawn.outline.bounds
+    eyelets, areas = len(drawn.eyelets), len(drawn.areas)
+    caution = (
+        f"Read: the outline, {right:.1f} x {bottom:.1f} mm, {eyelets} {_of(eyelets, 'eyelet')} and {areas} "
+        f"{_of(areas, 'area')} kept free; the toe is taken to be on the right. Hold it against the shoe, printed in "
+        "true size, before anything is marked by it."
+    )
+    return _Panel(
+        what="Drawing",
+        outline=drawn.outline,
+        eyelets=drawn.eyelets,
+        areas=[(cast("KeepOutKind", area.kind or asked.query.keep_out), area.polygon) for area in drawn.areas],
+        unread=(),
+        off_mm=drawn_panels.OFF_MM,
+        off_by_raised=0.0,
+        quality=None,
+        cautions=(caution, *drawn.cautions),
+        pixels=None,
+        box=(left - _BESIDE_MM, top - _BESIDE_MM, right + _BESIDE_MM, bottom + _BESIDE_MM),
+    )
 
 
 def _quality(traced: Tracing) -> TracingQuality:
@@ -197,7 +262,7 @@ def _path(shape: shapely.Polygon) -> str:
     return f"M{'L'.join(f'{x:.2f} {y:.2f}' for x, y in points)}Z"
 
 
-def _circle(eye: Eyelet) -> str:
+def _circle(eye: Eyelet | Round) -> str:
     arc = f"A{eye.radius:.2f} {eye.radius:.2f} 0 0 1"
     return (
         f"M{eye.x - eye.radius:.2f} {eye.y:.2f}{arc} {eye.x + eye.radius:.2f} {eye.y:.2f}"

@@ -32,13 +32,14 @@ def test_the_demo_book_can_be_drawn(book: Book) -> None:
 
 
 def test_every_drawing_that_is_none_is_told(book: Book) -> None:
-    """A line that encloses nothing, a half-written path and a platen of no area are told together, each at its key."""
+    """A line that encloses nothing or ends elsewhere, a half-written path and a platen of no area, each at its key."""
     clog, boot = book.shoes["ward-clog"], book.shoes["turf-boot"]
     line = replace(clog.panels[0], outline="M0 0H60")
+    open_ = replace(clog.panels[1], outline="M0 0H60V30H0")
     half = replace(boot.panels[1], keep_outs=(KeepOut(what="seam", d="M0 0L9"), *boot.panels[1].keep_outs))
     shoes = {
         **book.shoes,
-        "ward-clog": replace(clog, panels=(line, *clog.panels[1:])),
+        "ward-clog": replace(clog, panels=(line, open_, *clog.panels[2:])),
         "turf-boot": replace(boot, panels=(boot.panels[0], half, *boot.panels[2:])),
     }
     flat = {**book.platens, "shoe-form": replace(book.platens["shoe-form"], outline="M0 0H60")}
@@ -48,6 +49,7 @@ def test_every_drawing_that_is_none_is_told(book: Book) -> None:
 
     assert {
         ("shoes", "ward-clog", "panels[0].outline"),
+        ("shoes", "ward-clog", "panels[1].outline"),
         ("shoes", "turf-boot", "panels[1].keep_outs[0].d"),
         ("platens", "shoe-form", "outline"),
     } == {(fault.file, fault.record, fault.key) for fault in told.value.faults}

@@ -15,6 +15,11 @@ from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.panels import PanelShape, panel_area, panel_shape
 from featherline_service.questions.shoes.shoes import Panel, Shoe, find_shoe
 
+OPEN = (
+    "The line is not closed: it ends {} mm from where it begins. Draw what is missing, or end it with Z, which "
+    "draws a straight line back"
+)
+
 
 def eyelets(panel: records.Panel, along: float, around: float) -> list[tuple[float, float, float, float]]:
     """Return the boxes of the eyelets of a panel that has grown."""
@@ -288,14 +293,21 @@ def test_up_on_a_measured_panel_is_as_it_says(shape: str, face: str, up: str | N
                 "shape": {
                     "kind": "traced",
                     "d": "M0 0H30V30H0Z",
-                    "keep_outs": [{"what": "seam", "d": "M0 0L9 9"}, {"what": "seam", "d": "M0 0H1001V9Z"}],
+                    "keep_outs": [
+                        {"what": "seam", "d": "M0 0L9 9"},
+                        {"what": "seam", "d": "M0 0H1001V9Z"},
+                        {"what": "seam", "d": "M0 0H9V9H0V0.05"},
+                        {"what": "seam", "d": "M0 0H9V9H0V0.06M12 12h3v3h-3z"},
+                    ],
                 }
             },
             [
                 ("/shape/keep_outs/0/d", "The path encloses no area: draw closed shapes, not lines"),
                 ("/shape/keep_outs/1/d", "The panel is larger than 1000 mm: trace it in millimetres"),
+                ("/shape/keep_outs/3/d", OPEN.format("0.1")),
             ],
         ),
+        ({"shape": {"kind": "traced", "d": "M0 0H60V30H0"}}, [("/shape/d", OPEN.format("30.0"))]),
         (
             {"shape": {"kind": "rectangle", "width": "0.99 mm", "height": "1000.1 mm"}},
             [

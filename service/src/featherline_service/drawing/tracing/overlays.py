@@ -1,4 +1,4 @@
-"""What was traced, over the photo that it was traced from: one picture to be looked at."""
+"""What was traced or drawn, over the photo that it was traced from: one picture to be looked at."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ _MOST_LINES: Final = 6
 class Overlay(NamedTuple):
     """A picture seen from above, and what was traced in it: outline, eyelets, kept areas, ink that was not read [mm].
 
-    `box` is the picture's left, top, right and bottom in the drawing.
+    `box` is the picture's left, top, right and bottom in the drawing. Without `pixels` there is no photo under it.
     """
 
     title: str
     sentences: tuple[str, ...]
-    pixels: NDArray[np.uint8]
+    pixels: NDArray[np.uint8] | None
     box: tuple[float, float, float, float]
     outline: Points
     eyelets: Sequence[Points]
@@ -58,17 +58,21 @@ def write(overlay: Overlay) -> str:
         (*_traced(overlay), *_toe(width), *words),
     )
     root = svg.element(scene, namespace="http://www.w3.org/2000/svg")
-    picture = ET.Element(
+    if overlay.pixels is not None:
+        root.insert(_under_the_shapes(root), _photo(overlay.pixels, width, height))
+    return ET.tostring(root, encoding="unicode") + "\n"
+
+
+def _photo(pixels: NDArray[np.uint8], width: float, height: float) -> ET.Element:
+    return ET.Element(
         "image",
         {
             "width": f"{width:.3f}",
             "height": f"{height:.3f}",
             "preserveAspectRatio": "none",
-            "href": f"data:image/jpeg;base64,{base64.b64encode(_jpeg(overlay.pixels)).decode()}",
+            "href": f"data:image/jpeg;base64,{base64.b64encode(_jpeg(pixels)).decode()}",
         },
     )
-    root.insert(_under_the_shapes(root), picture)
-    return ET.tostring(root, encoding="unicode") + "\n"
 
 
 def _under_the_shapes(root: ET.Element) -> int:

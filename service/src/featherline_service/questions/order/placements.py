@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final, Literal
 
+import numpy as np
+import shapely
 from shapely import MultiPolygon
 
 from featherline.wire import costs
@@ -27,9 +30,10 @@ from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import figures, footprints, text_outlines
 from featherline_service.shape.outlines.figures import Figure, FittedRegion, Sides
 from featherline_service.shape.outlines.footprints import Footprint
-from featherline_service.shape.placement import containment
-from featherline_service.shape.placement.containment import Pose
+from featherline_service.shape.placement import anchors, containment
+from featherline_service.shape.placement.containment import FreeArea, Pose
 
+FEATHERLINE: Final = "featherline"
 COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 
 Foot = Literal["left", "right"]
@@ -102,6 +106,13 @@ class Placement:
         """Return width and height of the placed artwork's box."""
         return _extent(self.artwork.figure, self.artwork.fineness, self.artwork.scale, self.position.pose)
 
+    @cached_property
+    def sole_gap(self) -> float:
+        """How far the placed artwork is from the featherline [mm]; infinite where the panel has none."""
+        if FEATHERLINE not in anchors.edges(self.shape.area):
+            return math.inf
+        return _sole_gap(self.shape.area, self.seen, self.artwork.scale, self.position.pose)
+
     def say(self, length_mm: float, *, upwards: bool = False) -> str:
         """Return a length for people, rounded down, or up, so that what it promises holds."""
         return say_bound(length_mm, self.artwork.units, upwards=upwards)
@@ -121,6 +132,12 @@ def prepare(*books: Book) -> Iterator[None]:
 def _extent(figure: Figure, fineness: int, scale: float, pose: Pose) -> tuple[float, float]:
     left, low, right, high = containment.place(figure.drawn(fineness), pose, scale).bounds
     return right - left, high - low
+
+
+@cached
+def _sole_gap(area: FreeArea, seen: FittedRegion, scale: float, pose: Pose) -> float:
+    placed = [containment.place(part, pose, scale) for part in seen.parts]
+    return float(np.min(shapely.distance(anchors.edge(area, FEATHERLINE), placed)))
 
 
 def as_drawn(artwork: SizedArtwork, panel: Panel, sides: Sides) -> Sides:

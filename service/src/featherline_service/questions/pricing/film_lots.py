@@ -37,7 +37,7 @@ _M_MM: Final = 1000.0
 _FILM_STEP_CM2: Final = Decimal("0.01")  # a square millimetre
 
 
-class FilmPieces(Struct, frozen=True, kw_only=True):
+class FilmPieces(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Pieces of one shape in one colour of a film: their box without the weed border, knife path, waste, and number.
 
     `outlines` is how many closed paths are cut. `pointer` is where the request asks for them. `outline` is the one to

@@ -24,12 +24,13 @@ from featherline_service.messages.local_names import local_name
 from featherline_service.messages.values import Quantity, Said, Speaker
 from featherline_service.quantities import inches, length, plain_seconds
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.fit.placement_drawings import PlacedFit, drawn_foot, placed
+from featherline_service.questions.fit.placement_drawings import PlacedFit, placed
 from featherline_service.questions.order import poses
 from featherline_service.questions.order.orders import Order
-from featherline_service.questions.order.placements import FEET, Foot, Placement
+from featherline_service.questions.order.placements import FEET, Placement
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.quote.card_evidence import evidence_line
+from featherline_service.questions.quote.cut_sheets import cut_mirrored
 from featherline_service.questions.quote.evidence import sightings_of
 from featherline_service.questions.quote.first_trials import trials_of
 from featherline_service.questions.recipe.evidence.sightings import Sighting
@@ -284,15 +285,10 @@ def _way(placement: Placement, tell: Speaker) -> str:
     """Return how a placement's pieces are cut; a directional one is the other way round for the shoe not drawn."""
     if placement.film.cutting is None:
         return tell("card.cut.transfer")
-    ways = {foot: "mirrored" if _cut_mirrored(placement, foot) else "as-it-is" for foot in placement.feet}
+    ways = {foot: "mirrored" if cut_mirrored(placement, foot) else "as-it-is" for foot in placement.feet}
     if len(set(ways.values())) == 1:
         return tell("card.cut.is", way=ways[placement.feet[0]])
     return ", ".join(tell("card.cut.for", way=way, shoe=foot) for foot, way in ways.items())
-
-
-def _cut_mirrored(placement: Placement, foot: Foot) -> bool:
-    turned = placement.artwork.is_directional and foot != drawn_foot(placement)
-    return placement.film.cut_mirrored is not turned
 
 
 def _pressing(shown: _Shown, number: int, pressing: Pressing) -> cards.Pressing:
@@ -395,7 +391,7 @@ def _steps(shown: _Shown) -> Iterator[cards.Steps]:
 
 def _said(tell: Speaker, step: Step, marks: Sequence[Placement]) -> str:
     """Return a step as the card says it: settings are on the card already, and so is how each piece is cut."""
-    turned = any(_cut_mirrored(mark, foot) is not mark.film.cut_mirrored for mark in marks for foot in mark.feet)
+    turned = any(cut_mirrored(mark, foot) is not mark.film.cut_mirrored for mark in marks for foot in mark.feet)
     if step.do == "cut" and turned:
         return tell("card.cut.directional", cut=step.sentence)
     return tell(f"{step.message}.here") if step.do in _ON_THE_CARD else step.sentence

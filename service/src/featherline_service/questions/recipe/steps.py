@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import Literal
 
 from msgspec import Struct
@@ -38,6 +39,7 @@ class Turn(Struct, frozen=True, kw_only=True):
     """What to see to where an artwork goes on one that is pressed before, a message each."""
 
 
+@lru_cache(maxsize=256)
 def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the bench
     film: Film,
     press: Press,

@@ -16,7 +16,7 @@ from featherline.wire.records import Join, Panel, ShoeModel
 from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.shoes.panel_joins import END_WITHIN_MM, LENGTHS_WITHIN, motion
-from featherline_service.questions.shoes.panels import PANEL_TOLERANCE_MM, panel_area
+from featherline_service.questions.shoes.panels import PANEL_TOLERANCE_MM, closed_region, panel_area
 from featherline_service.questions.shoes.presses import pad_outline
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.svg import paths, plain_paths
@@ -149,7 +149,7 @@ def _panel_faults(shoe: ShoeModel) -> list[tuple[str, str]]:
     for index, panel in enumerate(shoe.panels):
         for key, data in _drawings(panel):
             try:
-                paths.region(data, "nonzero", PANEL_TOLERANCE_MM)
+                closed_region(data)
             except DrawingError as error:
                 faults.append((f"panels[{index}].{key}", str(error)))
     return faults

@@ -19,6 +19,7 @@ from featherline_service.shape import grading
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
 from featherline_service.shape.outlines.svg import paths
+from featherline_service.shape.panel_drawings.lines import TOUCH_MM
 from featherline_service.shape.placement.containment import FreeArea, free_area
 from featherline_service.shape.placement.curvature import radius_of_rise
 
@@ -216,4 +217,20 @@ def _area_of(data: str, keep_outs: tuple[KeepOut, ...] = ()) -> tuple[MultiPolyg
 
 @cached
 def _region(data: str) -> MultiPolygon:
-    return paths.region(data, "nonzero", PANEL_TOLERANCE_MM)
+    return closed_region(data)
+
+
+def closed_region(data: str) -> MultiPolygon:
+    """Return the region of a panel's outline or keep-out.
+
+    Raises:
+        DrawingError: It cannot be drawn, or ends away from where it begins: an edge may be missing.
+    """
+    region = paths.region(data, "nonzero", PANEL_TOLERANCE_MM)
+    gap = paths.widest_gap(data)
+    if gap > TOUCH_MM:
+        raise DrawingError(
+            f"The line is not closed: it ends {gap:.1f} mm from where it begins. Draw what is missing, or end it "
+            "with Z, which draws a straight line back"
+        )
+    return region

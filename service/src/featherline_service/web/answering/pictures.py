@@ -1,4 +1,4 @@
-"""Answers as pictures: a fit's placement drawing, a recipe's temperature chart, a quote's bench card, a marked shoe."""
+"""Answers as pictures: of a fit, a recipe, a shoe, and an order at the bench, on its card and on its cut sheet."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from featherline_service.drawing.media import png, svg
 from featherline_service.questions.fit import placement_drawings
 from featherline_service.questions.matrix import matrices
 from featherline_service.questions.pictures import shoe_views
-from featherline_service.questions.quote import bench_cards
+from featherline_service.questions.quote import bench_cards, cut_sheets
 from featherline_service.questions.recipe import temperature_charts
 from featherline_service.questions.translation import texts
 from featherline_service.web.answering.revisions import VARY
@@ -64,6 +64,10 @@ def _card_pdf(book: Book, order: Order) -> bytes:
     return card_pdfs.write(bench_cards.compose(book, order))
 
 
+def _cut_sheet(book: Book, order: Order) -> bytes:
+    return cut_sheets.draw(book, order).encode()
+
+
 def _shoe(book: Book, request: PictureRequest, language: str) -> bytes:
     return shoe_views.draw(book, request, texts(book, language)).encode()
 
@@ -78,7 +82,7 @@ OF_FITS: Final[Mapping[str, Draw]] = {SVG: _placement}
 OF_FIT_OFFERS: Final[Mapping[str, Draw]] = {SVG: _offered_placement}
 OF_RECIPES: Final[Mapping[str, Draw]] = {SVG: _chart}
 OF_MATRICES: Final[Mapping[str, Draw]] = {SVG: _matrix}
-OF_QUOTES: Final[Mapping[str, Draw]] = {HTML: _card_page, PDF: _card_pdf}
+OF_QUOTES: Final[Mapping[str, Draw]] = {HTML: _card_page, PDF: _card_pdf, SVG: _cut_sheet}
 
 
 def respond(drawn: bytes, media_type: str, coding: str | None) -> Response[bytes]:

@@ -132,7 +132,8 @@ COMPOSE_QUOTE: Final = _question(
     description="Can this order be done, how, and for how much? The verdict is the worst of its parts; an order that "
     "is declined has no cost and no price. The price is sealed: who is shown it later can check that it is ours. As "
     "`text/html` or `application/pdf` the answer is the bench card, a page for each loading of the press: A4, or "
-    "Letter with the units `us`.",
+    "Letter with the units `us`. As `image/svg+xml` it is the cut sheet: for one pair, the outlines of what is cut "
+    "from each film and colour, in a group each, at true size, mirrored where the film is cut so, and nothing else.",
     asked=Order,
     answered=(QuoteAnswer,),
     pictures=tuple(pictures.OF_QUOTES),

@@ -170,3 +170,13 @@ def test_the_extent_is_of_all_control_points() -> None:
     assert (11.0, 7.0) == paths.extent("M1 1C2 8 4 8 5 1ZM11 2H12V3Z")
     with pytest.raises(DrawingError, match="The path draws nothing: give at least one closed shape"):
         paths.extent("M5 5")
+
+
+def test_open_contours_are_told_from_closed_ones() -> None:
+    """By Z, or as the last point is the first; of either the contour is closed."""
+    data = "M0 0H9V9Z M0 0H9V9 M0 0H9V9L0 0 M5 5"
+
+    assert (True, False, True) == paths.are_closed(data)
+    assert [3, 3, 3] == [len(contour) for contour in paths.contours(data)]
+    assert pytest.approx(9 * 2**0.5) == paths.widest_gap(data)
+    assert 0.0 == paths.widest_gap("M0 0H9V9Z")

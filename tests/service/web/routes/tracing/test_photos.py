@@ -18,7 +18,7 @@ from featherline.wire.problems import Fault
 from featherline.wire.shoes import MeasuredPanel, Traced
 from featherline_service.book.loader import load
 from featherline_service.questions import tracings
-from featherline_service.questions.tracings import PhotoAsked
+from featherline_service.questions.tracings import TracingAsked
 from featherline_service.web.routes.tracing import photos
 
 PHOTOS = Path(__file__).parents[3] / "tracing" / "photos"
@@ -82,11 +82,35 @@ def test_a_photo_is_answered_as_a_panel_and_as_a_picture(shop: Shop) -> None:
     assert {"jfif", "jfif_version", "jfif_unit", "jfif_density"} >= set(Image.open(io.BytesIO(small)).info)
 
 
+def test_drawings_are_answered_as_photos_are(shop: Shop) -> None:
+    """SVG and DXF, in the unit that they or the query say; as a picture, too."""
+    svg = b'<svg xmlns="http://www.w3.org/2000/svg"><path d="M1 1H10V5H1Z"/></svg>'
+    dxf = b"  0\nSECTION\n  2\nENTITIES\n" + b"".join(
+        b"  0\nLINE\n  8\n0\n" + part
+        for part in (
+            b" 10\n0\n 20\n0\n 11\n90\n 21\n0\n",
+            b" 10\n90\n 20\n0\n 11\n90\n 21\n40\n",
+            b" 10\n90\n 20\n40\n 11\n0\n 21\n0\n",
+        )
+    ) + b"  0\nENDSEC\n  0\nEOF\n"  # fmt: skip
+    answers = [
+        asked(shop, "?unit=cm&panel=vamp", svg, **{"content-type": "image/svg+xml"}),
+        asked(shop, "?unit=mm", dxf, **{"content-type": "image/vnd.dxf"}),
+    ]
+    picture = asked(shop, "?unit=cm", svg, **{"content-type": "image/svg+xml", "accept": "image/svg+xml"})
+
+    assert [("vamp", 90.0, 40.0, 3_600.0), ("panel", 90.0, 40.0, 1_800.0)] == [
+        (body["panel"]["panel"], body["width_mm"], body["height_mm"], body["area_mm2"])
+        for body in (answer.json() for answer in answers)
+    ]
+    assert "Drawing of panel" in picture.text
+
+
 def test_nothing_of_a_photo_is_kept(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     """The same photo is computed each time that it is sent, whatever the coding of its answer."""
     answers = []
 
-    def trace(asked: PhotoAsked) -> Fault:
+    def trace(asked: TracingAsked) -> Fault:
         answers.append(asked.media_type)
         return Fault(pointer="", detail="told " * 1_000)
 
@@ -113,7 +137,12 @@ def test_nothing_of_a_photo_is_kept(shop: Shop, monkeypatch: pytest.MonkeyPatch)
         ),
         ("?along=240mm&across=150mm&keep_out=all", "image/jpeg", 9, 400, "'keep_out' cannot be used"),
         ("?along=240mm&across=150mm&keep=1", "image/jpeg", 9, 400, "This path takes the query parameters"),
-        (ASKED, "application/json", 9, 415, "send image/jpeg or image/png"),
+        (ASKED, "application/json", 9, 415, "send image/jpeg or image/png or image/svg+xml or image/vnd.dxf"),
+        (f"{ASKED}&unit=mm", "image/jpeg", 9, 400, "'unit' cannot be used: a photo has the bars of its sheet"),
+        ("?along=240mm", "image/svg+xml", 9, 400, "'along' cannot be used: a drawing has no sheet with bars"),
+        ("?unit=px", "image/vnd.dxf", 9, 400, "'unit' cannot be used"),
+        ("", "image/vnd.dxf", photos.LARGEST_DRAWING + 1, 413, "1,000,000 bytes"),
+        ("", "image/vnd.dxf", 9, 422, "not DXF as text"),
         (ASKED, "image/jpeg", photos.LARGEST_PHOTO + 1, 413, "12,582,912 bytes"),
         (ASKED, "image/jpeg", 2_000_000, 422, "no picture of the type image/jpeg"),
         (ASKED, "image/png", 9, 422, "no picture of the type image/png"),

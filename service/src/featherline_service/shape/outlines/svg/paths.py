@@ -40,6 +40,7 @@ class _Pen:
 
     def __init__(self) -> None:
         self.contours: list[Contour] = []
+        self.closed: list[bool] = []
         self._drawn = 0
         self._run: list[Segment] = []
         self._start = self._at = self._mirror = 0j
@@ -53,7 +54,7 @@ class _Pen:
         points = [base + complex(x, y) for x, y in zip(pairs[::2], pairs[1::2], strict=False)]
         match name:
             case "Z":
-                self.close()
+                self.close(explicitly=True)
             case "M":
                 self.close()
                 self._start = self._at = points[0]
@@ -81,9 +82,10 @@ class _Pen:
         if max(abs(self._at.real), abs(self._at.imag)) > LARGEST_COORDINATE:
             raise DrawingError(f"The path leaves the range of {LARGEST_COORDINATE:.0f} units: draw it smaller")
 
-    def close(self) -> None:
+    def close(self, *, explicitly: bool = False) -> None:
         """End the subpath; an open subpath is closed by a straight line, as for filling (SVG 1.1 section 11.3)."""
         if self._run:
+            self.closed.append(explicitly or self._at == self._start)
             if self._at != self._start:
                 self._run.append(curves.line(self._at, self._start))
             self.contours.append(curves.contour(self._run))
@@ -111,7 +113,6 @@ class _Pen:
             raise DrawingError(f"The path has more than {MOST_SEGMENTS} segments: simplify it")
 
 
-@cached
 def contours(data: str) -> tuple[Contour, ...]:
     """Return the closed contours of SVG path data, y upwards.
 
@@ -127,6 +128,30 @@ def contours(data: str) -> tuple[Contour, ...]:
     References:
         SVG 1.1 (Second Edition), W3C 2011, section 8.3.9, the grammar for path data.
     """
+    return _drawn(data)[0]
+
+
+def are_closed(data: str) -> tuple[bool, ...]:
+    """Tell of each contour of path data whether it is drawn closed; of others the last segment is added.
+
+    Raises:
+        DrawingError: As in `contours`.
+    """
+    return _drawn(data)[1]
+
+
+def widest_gap(data: str) -> float:
+    """Return how far at most a contour of path data ends from where it begins, in its unit; 0 if all are closed.
+
+    Raises:
+        DrawingError: As in `contours`.
+    """
+    added = [contour[-1] for contour, closed in zip(*_drawn(data), strict=True) if not closed]
+    return max((math.dist(line[0], line[3]) for line in added), default=0.0)
+
+
+@cached
+def _drawn(data: str) -> tuple[tuple[Contour, ...], tuple[bool, ...]]:
     if len(data) > LONGEST_PATH:
         raise DrawingError(f"The path data is longer than {LONGEST_PATH} characters: simplify the drawing")
     pen = _Pen()
@@ -154,7 +179,7 @@ def contours(data: str) -> tuple[Contour, ...]:
             more = after < len(data) and _NUMBER.match(data, after) is not None
             at = after if more else _skip(_BLANKS, data, at)
     pen.close()
-    return tuple(contour * (1.0, -1.0) for contour in pen.contours)
+    return tuple(contour * (1.0, -1.0) for contour in pen.contours), tuple(pen.closed)
 
 
 @cached

@@ -60,11 +60,39 @@ export function drawBench(page, quote, order) {
       ...order.placements.map((/** @type {any} */ _, /** @type {number} */ at) =>
         button(order.placements.length > 1 ? w("drawing.save.number", { number: at + 1 }) : w("drawing.save"), () => {
           void take(page, () => ask("/v1/fits", pictured(order, at), "image/svg+xml"), `${order.reference ?? "drawing"}-${at + 1}.svg`);
-        }, { id: `save-${at}` }))),
+        }, { id: `save-${at}` })),
+      ...lotsOf(order).map((/** @type {any} */ lot, /** @type {number} */ at) => {
+        const film = page.catalogue.films.find((/** @type {any} */ each) => each.id === lot.film);
+        const colour = film?.colours.find((/** @type {any} */ each) => each.id === lot.colour);
+        return film?.is_cut !== false && button(w("cut", { film: film?.name ?? lot.film, colour: colour?.name ?? lot.colour }), () => {
+          void take(page, () => cutSheet(order, lot), `${order.reference ?? "cut"}-${lot.film}-${lot.colour}.svg`);
+        }, { id: `cut-${at}` });
+      })),
     stood && h("section", { class: "pressing stood" }, h("h3", {}, w("trial.stood")), drawSetting(stood)),
     h("div", { class: "pressings" }, drawPressings(quote.pressings, page.catalogue)),
     drawCautions(quote.pressings),
   ]);
+}
+
+/** The films that an order is cut from, each with its colour. @param {any} order */
+function lotsOf(order) {
+  const marks = order.placements.flatMap((/** @type {any} */ each) => [each.backing, each].filter(Boolean));
+  return [...new Map(marks.map((/** @type {any} */ each) => [`${each.film}-${each.colour}`, each])).values()];
+}
+
+/** What is cut from one film, of the sheet of all. @param {any} order @param {any} lot */
+async function cutSheet(order, lot) {
+  const text = await (await ask("/v1/quotes", order, "image/svg+xml")).text();
+  const sheet = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
+  for (const group of sheet.querySelectorAll("g")) {
+    const { film, colour, box = "" } = group.dataset;
+    if (film !== lot.film || colour !== lot.colour) group.remove();
+    else {
+      const [, , width, height] = box.split(" ");
+      for (const [name, value] of [["viewBox", box], ["width", `${width}mm`], ["height", `${height}mm`]]) sheet.setAttribute(name ?? "", value ?? "");
+    }
+  }
+  return new Response(new XMLSerializer().serializeToString(sheet), { headers: { "Content-Type": "image/svg+xml" } });
 }
 
 /** Takes a file of the service along. @param {Page} page @param {() => Promise<Response>} asked @param {string} name */

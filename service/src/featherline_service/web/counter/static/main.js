@@ -109,8 +109,9 @@ function take(dropped, onto) {
   if (!file || !page.catalogue) return;
   const name = file.name.toLowerCase();
   const mark = onto instanceof Element ? Number(onto.closest("[data-mark]")?.getAttribute("data-mark") ?? 0) : 0;
-  if (name.endsWith(".svg") || file.type === "image/svg+xml") void takeDrawing(page, file, mark);
-  else if (name.endsWith(".json") || /^image\/(jpeg|png)$/.test(file.type)) takePanel(page, file);
+  const onPanel = onto instanceof Element && onto.closest("#photo");
+  if (!onPanel && (name.endsWith(".svg") || file.type === "image/svg+xml")) void takeDrawing(page, file, mark);
+  else if (onPanel || /\.(json|dxf)$/.test(name) || /^image\/(jpeg|png)$/.test(file.type)) takePanel(page, file);
   else if (/\.(csv|txt|tsv)$/.test(name) || file.type.startsWith("text/")) void takeList(page, file);
   else page.message(w("drop.unknown", { file: file.name }));
 }

@@ -5,7 +5,7 @@ import { readList } from "./csv.js";
 import { askFor, clearFaults, headline, languageOf, refuse, sentenceOf, speakOnce, stopQuotes } from "./answer.js";
 import { drawCautions, drawPressings, hideBench } from "./bench.js";
 import { mend, missing, orderOf, state } from "./order.js";
-import { Line } from "./service.js";
+import { Line, Problem, ask } from "./service.js";
 import { SYSTEMS } from "./shoe.js";
 import { money, number, w } from "./words.js";
 
@@ -16,6 +16,7 @@ const PAIRS = ["pairs", "paare", "quantity", "anzahl"];
 const MARK = /^(?:([a-z][a-z -]*?)\s*)?(\d{1,3}(?:[.,]\d{1,2}| [12]\/3)?)$/i;
 const MOST_TOLD = 8;
 const rosters = new Line();
+const pictures = new Line();
 
 /** Takes a list; its other columns become the fields of the texts. @param {Page} page @param {File} file */
 export async function takeList(page, file) {
@@ -59,6 +60,47 @@ function sizeOf(text) {
   return system ? { system, value: (read[2] ?? "").replace(",", ".") } : null;
 }
 
+/** What is asked of a row alone: its fields in the texts, its size. @param {number} at */
+function orderOfRow(at) {
+  const { order, rows } = requestOf();
+  const { fields, size } = /** @type {any} */ (rows[at]);
+  const filled = (/** @type {string} */ text) => text.replace(/\{([^{}]+)\}/g, (_, name) => fields[name.trim()] ?? "");
+  const placements = order.placements.map((/** @type {any} */ each) =>
+    each.artwork.text === undefined ? each : { ...each, artwork: { ...each.artwork, text: filled(each.artwork.text) } });
+  return { ...order, placements, ...(size ? { shoe: { ...order.shoe, size } } : {}) };
+}
+
+/** Rows whose pictures are shown. @type {Set<number>} */
+const pictured = new Set();
+
+/** Shows the pictures of the rows that are opened, or takes them away. */
+function drawPictured() {
+  for (const [at, line] of lines.entries()) {
+    line.more.setAttribute("aria-expanded", String(pictured.has(at)));
+    if (!pictured.has(at)) fill(line.pictures, []);
+    line.shown.hidden = !pictured.has(at) && !line.why.childNodes.length;
+  }
+  const wanted = [...pictured];
+  pictures.ask(wanted.length ? async () => {
+    for (const at of wanted) {
+      const into = lines[at]?.pictures;
+      if (!into || pictures.overtaken) return;
+      try {
+        const response = await ask("/v1/pictures", { order: orderOfRow(at), inline: true });
+        const { pictures: drawn } = await response.json();
+        const addresses = drawn.map((/** @type {any} */ each) => URL.createObjectURL(new Blob([each.svg], { type: "image/svg+xml" })));
+        const images = drawn.map((/** @type {any} */ each, /** @type {number} */ number) => h("img", { src: addresses[number], alt: each.alternative, lang: languageOf(response) }));
+        await Promise.allSettled(images.map((/** @type {any} */ image) => image.decode()));
+        for (const address of addresses) URL.revokeObjectURL(address);
+        fill(into, images);
+      } catch (error) {
+        if (!(error instanceof Problem)) throw error;
+        fill(into, [h("p", {}, error.faults[0]?.detail ?? error.detail)]);
+      }
+    }
+  } : null);
+}
+
 function requestOf() {
   const { quantities: _, pairs: __, observations: ___, ...order } = /** @type {any} */ (orderOf());
   const rows = (state.roster?.rows ?? []).map((row) => {
@@ -88,26 +130,33 @@ export function drawRoster(page) {
     return;
   }
   lines = [];
+  pictured.clear();
   const cell = (/** @type {string} */ value, /** @type {string} */ label, /** @type {(value: string) => void} */ set, /** @type {string} */ id) =>
     h("td", {}, h("input", { type: "text", id, value, "aria-label": label, spellcheck: "false", oninput: (/** @type {any} */ event) => {
       set(event.target.value);
       page.changed();
     } }));
   const body = roster.rows.map((row, at) => {
-    const line = { verdict: h("td", { class: "told" }), price: h("td", { class: "sum" }), why: h("td", { class: "why" }), tr: null };
+    const line = { verdict: h("td", { class: "told" }), price: h("td", { class: "sum" }), why: h("div", { class: "why" }), tr: null, more: null, shown: null, pictures: h("div", { class: "pictured" }) };
     lines.push(line);
+    line.more = button(w("roster.picture"), () => {
+      if (!pictured.delete(at)) pictured.add(at);
+      drawPictured();
+    }, { id: `row-${at}-picture-`, class: "small", "aria-expanded": "false", "aria-label": w("roster.cell", { field: w("roster.picture"), row: at + 1 }) });
+    line.shown = h("tr", { class: "below", hidden: true }, h("td", {}), h("td", { colspan: String(roster.fields.length + (state.kind === "book" ? 5 : 4)) }, line.why, line.pictures));
     const label = (/** @type {string} */ name) => w("roster.cell", { field: name, row: at + 1 });
     line.tr = h("tr", {}, h("th", { scope: "row" }, String(at + 1)),
       roster.fields.map((name) => cell(row.fields[name] ?? "", label(name), (value) => { row.fields[name] = value; }, `row-${at}-${name}`)),
       state.kind === "book" && cell(row.size, label(w("size")), (value) => { row.size = value; }, `row-${at}-size-`),
       cell(row.pairs, label(w("pairs")), (value) => { row.pairs = value; }, `row-${at}-pairs-`),
-      line.verdict, line.price, line.why);
-    return line.tr;
-  });
-  const heads = [w("roster.row"), ...roster.fields, ...(state.kind === "book" ? [w("size")] : []), w("pairs"), w("roster.verdict"), w("roster.price"), w("roster.why")];
+      line.verdict, line.price, h("td", { class: "more" }, line.more));
+    return [line.tr, line.shown];
+  }).flat();
+  const heads = [w("roster.row"), ...roster.fields, ...(state.kind === "book" ? [w("size")] : []), w("pairs"), w("roster.verdict"), w("roster.price"), w("roster.picture")];
   fill($("roster"), [
     h("h2", { id: "roster-title" }, w("roster.title", { file: roster.file })),
     h("p", { id: "roster-sum" }),
+    h("div", { id: "roster-all", class: "why" }),
     h("div", { class: "row" },
       button(w("roster.print"), () => window.print(), { id: "print", class: "main" }),
       button(w("roster.forget"), () => {
@@ -163,6 +212,15 @@ function show(page, answer, language) {
   }));
   speakOnce(`${counts}. ${price}`);
   $("roster-sum").textContent = [counts, price].filter(Boolean).join(" · ");
+  /** @param {any} row */
+  const sentencesOf = (row) => [...new Set(/** @type {string[]} */ ([
+    ...row.faults.map((/** @type {any} */ fault) => fault.detail),
+    ...row.reasons.filter((/** @type {any} */ reason) => reason.verdict !== "ready").map((/** @type {any} */ reason) => reason.sentence),
+  ]))];
+  // What holds for every row that was read is said once.
+  const read = answer.rows.filter((/** @type {any} */ row) => row.verdict !== null).map(sentencesOf);
+  const shared = read.length > 1 ? read[0].filter((/** @type {string} */ sentence) => read.every((/** @type {string[]} */ each) => each.includes(sentence))) : [];
+  fill($("roster-all"), shared.length ? [h("p", {}, h("strong", {}, w("roster.all"))), ...shared.map((/** @type {string} */ sentence) => sentenceOf(sentence, language, "p"))] : []);
   for (const row of answer.rows) {
     const line = lines[row.row];
     if (!line) continue;
@@ -170,10 +228,11 @@ function show(page, answer, language) {
     line.tr.className = row.verdict ?? "fault";
     line.verdict.textContent = w(row.verdict === null ? "roster.fault" : `verdict.${row.verdict}`);
     line.price.textContent = row.price ? money(row.price.total) : "";
-    const sentences = [...row.faults.map((/** @type {any} */ fault) => fault.detail), ...(bad || row.verdict === "trial" ? row.reasons : []).map((/** @type {any} */ reason) => reason.sentence)];
-    fill(line.why, [...new Set(sentences)].map((sentence) => sentenceOf(sentence, language, "p")));
+    fill(line.why, sentencesOf(row).filter((sentence) => !shared.includes(sentence)).map((sentence) => sentenceOf(sentence, language, "p")));
+    line.shown.hidden = !pictured.has(row.row) && !line.why.childNodes.length;
     for (const name of state.roster?.fields ?? []) document.getElementById(`row-${row.row}-${name}`)?.toggleAttribute("data-bad", bad);
   }
+  if (pictured.size) drawPictured();
   const tight = answer.rows.some((/** @type {any} */ row) => row.reasons.some((/** @type {any} */ reason) => ["fit.fine-gap", "fit.touch"].includes(reason.code) && reason.verdict !== "ready"));
   const spaced = tight && state.marks.some((mark) => mark.kind === "text" && !mark.space);
   const mends = [spaced && button(w("space"), () => {

@@ -182,15 +182,19 @@ function photo(page) {
     h("p", { class: "help" }, w("photo.help")),
     h("div", { class: "row" }, sheet("a4", "A4"), sheet("letter", "Letter")),
     h("div", { class: "fields" }, bar("along"), bar("across"),
-      opener("tracing", w("photo.open"), ".json,.jpg,.jpeg,.png,application/json,image/jpeg,image/png", (file) => { takePanel(page, file); })),
+      opener("tracing", w("photo.open"), ".json,.jpg,.jpeg,.png,.svg,.dxf,application/json,image/jpeg,image/png,image/svg+xml", (file) => { takePanel(page, file); })),
     h("ul", { id: "photo-wrong", class: "wrong", "aria-live": "polite" }),
     overlay,
   );
 }
 
-/** Takes a panel: of the file of a tracing, or of the photo of one. @param {Page} page @param {File} file */
+/** @type {Record<string, string>} */
+const DRAWINGS = { svg: "image/svg+xml", dxf: "image/vnd.dxf" };
+
+/** Takes a panel: of a drawing, of the file of a tracing, or of the photo of one. @param {Page} page @param {File} file */
 export function takePanel(page, file) {
-  if (!file.type.startsWith("image/")) {
+  const drawing = DRAWINGS[file.name.toLowerCase().split(".").pop() ?? ""];
+  if (!drawing && !file.type.startsWith("image/")) {
     void takeTracing(page, file);
     return;
   }
@@ -199,19 +203,24 @@ export function takePanel(page, file) {
     state.kind = "measured";
     page.changed(true);
   }
-  if (!shoe.along.trim() || !shoe.across.trim()) {
+  if (!drawing && (!shoe.along.trim() || !shoe.across.trim())) {
     page.message(w("photo.bars"));
     $("photo").open = true;
     $("photo-along").focus();
     return;
   }
   const wanted = shoe.panels.find((each) => !each.width && each.form !== "traced") ?? shoe.panels[0] ?? freshPanel();
-  const query = new URLSearchParams({ along: mm(shoe.along), across: mm(shoe.across), panel: wanted.panel, face: wanted.face });
+  const query = new URLSearchParams({ panel: wanted.panel, face: wanted.face });
+  if (!drawing) {
+    query.set("along", mm(shoe.along));
+    query.set("across", mm(shoe.across));
+  }
+  const sent = drawing ? new Blob([file], { type: drawing }) : file;
   page.message(w("photo.reading", { file: file.name }));
   photos.ask(async () => {
     try {
-      const answer = await (await ask(`/v1/tracings?${query}`, file)).json();
-      const drawn = await (await ask(`/v1/tracings?${query}`, file, "image/svg+xml")).blob();
+      const answer = await (await ask(`/v1/tracings?${query}`, sent)).json();
+      const drawn = await (await ask(`/v1/tracings?${query}`, sent, "image/svg+xml")).blob();
       overlay = h("figure", {}, h("img", { src: URL.createObjectURL(drawn), alt: w("photo.picture") }),
         h("figcaption", {}, ...answer.cautions.map((/** @type {string} */ caution) => h("p", { class: "help", lang: "en" }, caution))));
       place(answer.panel);

@@ -1,4 +1,4 @@
-"""Photos of tape tracings: computed beside all other questions, answered once, and never kept."""
+"""Photos of tape tracings, and drawings of panels: computed beside all other questions, answered once, never kept."""
 
 from __future__ import annotations
 
@@ -16,24 +16,28 @@ from featherline_service.book.shop_book import Book
 from featherline_service.drawing import card_pages
 from featherline_service.drawing.media import svg
 from featherline_service.questions import tracings
-from featherline_service.questions.tracings import PhotoAsked
+from featherline_service.questions.tracings import TracingAsked
+from featherline_service.shape.panel_drawings import dxf_lines
 from featherline_service.tracing.photo import MediaType
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.question import Computed, Question, computed
-from featherline_service.web.http.bodies import read
+from featherline_service.web.http.bodies import read, refuse_media_type
 from featherline_service.web.http.codings import coding_preference
 from featherline_service.web.http.context import ComputedFor, context_of, header
 from featherline_service.web.http.negotiation import JSON, parameter, preferred, wait_s
-from featherline_service.web.http.problems import UNUSABLE_PARAMETER
+from featherline_service.web.http.problems import UNUSABLE_PARAMETER, ProblemError
 from featherline_service.web.http.responses import success
 from featherline_service.web.routes.operations import Operation
 
 LARGEST_PHOTO: Final = 12_582_912
 """[bytes] A phone's photo of 12 megapixels has 3 to 6 MB."""
-MEDIA_TYPES: Final[tuple[MediaType, ...]] = get_args(MediaType)
+LARGEST_DRAWING: Final = dxf_lines.LARGEST_FILE
+PHOTO_TYPES: Final[tuple[MediaType, ...]] = get_args(MediaType)
+MEDIA_TYPES: Final = (*PHOTO_TYPES, *tracings.DRAWING_TYPES)
 _QUERY: Final[Mapping[str, Any]] = get_type_hints(TracingQuery, include_extras=True)
-_NEEDED: Final = ("along", "across")
+_OF_PHOTOS: Final = ("along", "across")
+_OF_DRAWINGS: Final = ("unit",)
 _POLICY: Final = card_pages.POLICY.replace("style-src", "img-src data:; style-src")
 
 TRACE_PANEL: Final = Operation(
@@ -43,18 +47,19 @@ TRACE_PANEL: Final = Operation(
     tag="questions",
     scope="ask",
     waits=True,
-    summary="Trace a panel from a photo of its tape tracing",
+    summary="Trace a panel from a photo of its tape tracing, or from a drawing",
     description="Cover the panel with tape, draw its edge, peel the tape off, stick it on a tracing sheet "
     "(`/v1/tracing-sheets/{paper}`) and take a photo from above. The body is the photo as the camera saved it, "
-    "`image/jpeg` or `image/png`, up to 12 MiB. The answer is the panel in millimetres, as a measured shoe and as the "
-    "book take it, and how far it may be off; as `image/svg+xml` it is drawn over a small copy of the photo. A photo "
-    "that is not good enough is refused (422) with what to do. Nothing of a photo is kept, and what the camera wrote "
-    "beside the picture is never read.",
+    "`image/jpeg` or `image/png`, up to 12 MiB, and `along` and `across` are needed. Or it is a drawing in true size, "
+    "`image/svg+xml` or `image/vnd.dxf`, up to 1 MB: its largest closed line is the outline; within it, round ones are "
+    "eyelets, red ones are kept free, and so are those whose layer or group is named as a keep-out. The answer is the "
+    "panel in millimetres, as a measured shoe and as the book take it, and how far it may be off; as `image/svg+xml` "
+    "it is drawn, over a small copy of the photo. What is not good enough is refused (422) with what to do. Nothing of "
+    "a file is kept, and what the camera wrote beside the picture is never read.",
     files=MEDIA_TYPES,
     answered=(TracingAnswer,),
     pictures=(svg.MEDIA_TYPE,),
     query=_QUERY,
-    needed=_NEEDED,
     own_problems=(UNUSABLE_PARAMETER,),
 )
 OPERATIONS: Final = (TRACE_PANEL,)
@@ -63,9 +68,9 @@ OPERATIONS: Final = (TRACE_PANEL,)
 class _Reader:
     """Reads what the process that serves HTTP hands over: a photo with what is asked of it."""
 
-    _decode: Final = msgspec.msgpack.Decoder(PhotoAsked).decode
+    _decode: Final = msgspec.msgpack.Decoder(TracingAsked).decode
 
-    def decode(self, body: bytes) -> PhotoAsked:
+    def decode(self, body: bytes) -> TracingAsked:
         """Return the photo."""
         return self._decode(body)
 
@@ -73,11 +78,11 @@ class _Reader:
 _encode: Final = msgspec.msgpack.Encoder().encode
 
 
-def _answer(_book: Book, asked: PhotoAsked, _language: str) -> Computed:
+def _answer(_book: Book, asked: TracingAsked, _language: str) -> Computed:
     return computed(asked, tracings.trace(asked))
 
 
-def _picture(_book: Book, asked: PhotoAsked, _language: str) -> Computed:
+def _picture(_book: Book, asked: TracingAsked, _language: str) -> Computed:
     return Computed(tracings.draw(asked))
 
 
@@ -96,19 +101,27 @@ def by_name() -> Mapping[str, Question]:
     return {question.name: question for question in QUESTIONS.values()}
 
 
+def _query(request: Request[Any, Any, Any], *, is_photo: bool) -> TracingQuery:
+    """Return what is asked of a photo or a drawing; each has parameters that the other has not."""
+    for name in _OF_DRAWINGS if is_photo else _OF_PHOTOS:
+        if name in request.query_params:
+            what = "a photo has the bars of its sheet" if is_photo else "a drawing has no sheet with bars"
+            raise ProblemError(UNUSABLE_PARAMETER, f"The parameter {name!r} cannot be used: {what}; leave it out.")
+    needed = _OF_PHOTOS if is_photo else ()
+    given = {name: type_ for name, type_ in _QUERY.items() if name in request.query_params or name in needed}
+    return TracingQuery(**{name: parameter(request, name, type_) for name, type_ in given.items()})
+
+
 def handlers(answers: AnswerCache) -> Sequence[HTTPRouteHandler]:
     """Return the handler of photos."""
 
     async def respond(request: Request[Any, Any, Any]) -> Response[bytes] | ASGIApp:
-        query = TracingQuery(
-            **{
-                name: parameter(request, name, type_, None if name in _NEEDED else _DEFAULTS[name])
-                for name, type_ in _QUERY.items()
-            }
-        )
-        photo = await read(request, LARGEST_PHOTO, accepted=MEDIA_TYPES)
+        refuse_media_type(request, MEDIA_TYPES)
         sent = (header(request.scope, b"content-type") or "").partition(";")[0].strip().lower()
-        text = _encode(PhotoAsked(photo=photo, media_type=cast("MediaType", sent), query=query))
+        is_photo = sent in PHOTO_TYPES
+        query = _query(request, is_photo=is_photo)
+        content = await read(request, LARGEST_PHOTO if is_photo else LARGEST_DRAWING, accepted=MEDIA_TYPES)
+        text = _encode(TracingAsked(content=content, media_type=cast("MediaType", sent), query=query))
         media_type = preferred(header(request.scope, b"accept"), TRACE_PANEL.media_types)
         waits_s = wait_s(header(request.scope, b"prefer"))
         asker = asker_of(request.scope, "questions", wait_s=math.inf if waits_s is None else waits_s)
@@ -128,12 +141,3 @@ def handlers(answers: AnswerCache) -> Sequence[HTTPRouteHandler]:
         return success(answer.body, media_type, fields, answer.coding)
 
     return [TRACE_PANEL.handler(respond)]
-
-
-_DEFAULTS: Final = dict(
-    zip(
-        TracingQuery.__struct_fields__[-len(TracingQuery.__struct_defaults__) :],
-        TracingQuery.__struct_defaults__,
-        strict=True,
-    )
-)
