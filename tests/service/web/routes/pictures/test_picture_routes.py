@@ -134,8 +134,13 @@ def test_every_replica_reads_an_address_until_it_expires(book: Book) -> None:
 
 @pytest.mark.parametrize("address", ["x.svg", "x", "AAAA.png", "A" * 3_000 + ".svg", "x.gif", ".svg"])
 def test_hostile_addresses_are_unknown(shop: Shop, address: str) -> None:
-    """Before anything is computed."""
-    assert 404 == shop.ask("GET", f"/v1/pictures/{address}", "page", authorization="").status_code
+    """Before anything is computed; whoever opens one in a browser is told so in its language."""
+    answer = shop.ask(
+        "GET", f"/v1/pictures/{address}", "page", authorization="", **{"accept-language": "fr-CH,fr;q=0.9"}
+    )
+    assert (404, "fr") == (answer.status_code, answer.headers["content-language"])
+    assert "Il n’y a rien à cette adresse" == answer.json()["title"]
+    assert answer.json()["detail"].startswith("Il n’y a pas d’image à cette adresse")
 
 
 def test_a_picture_of_what_the_book_no_longer_has_is_unknown(book: Book) -> None:
