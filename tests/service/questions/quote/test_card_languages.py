@@ -137,7 +137,7 @@ def test_cautions_defer_to_rules_practice_and_makers(language: str) -> None:
     messages = catalogues()[language].messages
     names = {
         "en": ("Local rules", "licensed practice", "makers' sheets"),
-        "de": ("Örtliche Vorschriften", "zugelassene Fachpraxis", "Merkblätter der Hersteller"),
+        "de": ("Örtliche Vorschriften", "zugelassener Fachleute", "Merkblätter der Hersteller"),
         "es": ("normas locales", "profesionales autorizados", "fichas de los fabricantes"),
         "fr": ("règles locales", "professionnels agréés", "fiches des fabricants"),
     }[language]
