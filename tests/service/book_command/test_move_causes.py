@@ -95,12 +95,7 @@ def test_steps_of_the_policy_are_told_where_they_read_otherwise(quote: QuoteAnsw
 
 def test_a_verdict_moves_by_the_reasons_of_the_worse_one(quote: QuoteAnswer) -> None:
     """They are new, or gone; what both answers say is not told."""
-    reasons = quote.reasons[:1] or (
-        Reason(code="fit.over", verdict="ready", subject="", measure=None, limit=None, unit=None, sentence="Fits."),
-    )
-    known, new = (
-        replace(reasons[0], code=code, verdict="trial", sentence=f"Said {code}.", subject="") for code in ("a", "b")
-    )
+    known, new = (Reason(code=code, verdict="trial", subject="", sentence=f"Said {code}.") for code in ("a", "b"))
     ready = replace(quote, verdict="ready", reasons=(known,))
     trial = replace(quote, verdict="trial", reasons=(known, new))
 
