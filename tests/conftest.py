@@ -79,6 +79,7 @@ def is_timed(test: str) -> bool:
     return test.startswith(TIMED)
 
 
+@pytest.hookimpl(optionalhook=True)  # of a plug-in that tests of mutants run without
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> LoadFileScheduling | None:
     """Give whole files to processes, and all tests of time to one."""
     if config.getvalue("dist") != "loadfile":

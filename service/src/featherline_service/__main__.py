@@ -22,6 +22,7 @@ import time
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from functools import partial
+from itertools import chain
 from types import FrameType
 from typing import Final
 
@@ -39,6 +40,7 @@ from featherline_service.computing import computing_process, machine
 from featherline_service.computing.pool import Pool
 from featherline_service.computing.template import Template
 from featherline_service.questions.order import placements
+from featherline_service.questions.recipe.evidence import known
 from featherline_service.runtime import cache
 from featherline_service.runtime.logs import configure
 from featherline_service.signatures import SealKeyError
@@ -197,7 +199,7 @@ def _serve(started: float) -> int:
     processes = settings.processes or machine.default_processes(machine.processors(), memory)
     budget = machine.memory_budget(processes, memory)
     work = partial(_compute, timetable.books, settings, budget)
-    prepare = partial(placements.prepare, *timetable.books)
+    prepare = partial(chain, known.prepare(*timetable.books), placements.prepare(*timetable.books))
     with listening, contextlib.closing(Template(work, prepare, without=(listening,))) as template:
         configure(settings.log_level)
         exporting = begin_exporting() if begin_exporting else None

@@ -19,6 +19,7 @@ from featherline_service.computing.this_process import ThisProcess
 from featherline_service.questions.shoes import book_drawings
 from featherline_service.settings import Settings
 from featherline_service.web.answering.answer_cache import AnswerCache
+from featherline_service.web.answering.languages import words_of
 from featherline_service.web.answering.outcomes import answerer
 from featherline_service.web.answering.revisions import Revisions
 from featherline_service.web.answering.today import Today
@@ -107,7 +108,8 @@ def create_app(
     if settings.counter == "on":
         authenticated = Entrance(authenticated)
     with_cors = Cors(authenticated, settings.cors_origins) if settings.cors_origins else authenticated
-    return Envelope(with_cors, metrics, start_span, [route.path_format for route in app.routes])
+    templates = [route.path_format for route in app.routes]
+    return Envelope(with_cors, metrics, start_span, templates, lambda scope: words_of(scope, revisions.in_force()))
 
 
 def load_shop(settings: Settings, processors: int = 1) -> Timetable:

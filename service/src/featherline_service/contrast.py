@@ -43,6 +43,7 @@ def _linear(value: float) -> float:
     return float(value / 12.92 if value <= _SRGB_LINEAR_BELOW else ((value + 0.055) / 1.055) ** 2.4)
 
 
+@lru_cache(maxsize=4096)
 def contrast_ratio(first: str, second: str) -> float:
     """Return the contrast ratio [-] of two sRGB colours ``#rrggbb``, from 1 to 21.
 

@@ -13,7 +13,7 @@ import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 from types import MappingProxyType
-from typing import Any, Final, NoReturn
+from typing import Any, Final, Literal, NoReturn
 
 import structlog
 from msgspec import Struct
@@ -30,12 +30,20 @@ _MOST_AT_START_S: Final = 60
 _log: Final = structlog.stdlib.get_logger()
 
 
+How = Literal["failed", "late", "against-its-laws"]
+_HOW: Final[Mapping[How, str]] = {
+    "failed": "failed",
+    "late": "did not end in time",
+    "against-its-laws": "gave an answer that cannot be used",
+}
+
+
 class PluginFailedError(Exception):
     """A plug-in raised, did not end, or gave an answer against its laws: `faults`. The message names it."""
 
-    def __init__(self, plugin: Plugin, what: str = "failed", faults: Sequence[str] = ()) -> None:
-        super().__init__(f"{plugins.describe(plugin)} {what}")
-        self.plugin = plugin
+    def __init__(self, plugin: Plugin, how: How = "failed", faults: Sequence[str] = ()) -> None:
+        super().__init__(f"{plugins.describe(plugin)} {_HOW[how]}")
+        self.plugin, self.how = plugin, how
         self.faults = tuple(faults)
 
 
@@ -173,7 +181,7 @@ def _call(installed: Installed, ask: Callable[[Any], Any], faults: Callable[[Any
     deadline.check()
     broken = tuple(faults(answer))
     if broken:
-        raise PluginFailedError(installed.plugin, "gave an answer that cannot be used", broken)
+        raise PluginFailedError(installed.plugin, "against-its-laws", broken)
     return answer
 
 
@@ -196,7 +204,7 @@ def _alarm(installed: Installed, seconds: float) -> Iterator[None]:
     """
 
     def ring(*_: object) -> NoReturn:
-        raise PluginFailedError(installed.plugin, "did not end in time")
+        raise PluginFailedError(installed.plugin, "late")
 
     if threading.current_thread() is not threading.main_thread():
         yield

@@ -139,7 +139,7 @@ def said(card: Card) -> list[str]:
     ]  # fmt: skip
     for trial in card.trials:
         words += [trial.heading, trial.where, *trial.before]
-        words += [part for heading, sentences in trial.rules for part in (heading, *sentences)]
+        words += [part for heading, sentences in trial.rules for part in (card.tell(heading), *sentences)]
         for rung in trial.rungs:
             words += [rung.lay, rung.heat, rung.holds]
             words += [part for tile in rung.tiles for part in tile[:3]] or [rung.setting]
@@ -407,14 +407,15 @@ def test_any_number_of_drawings_is_shown(card: Card, placed: Placed, count: int)
 
     assert [] == [n for n in range(count) if f"Placement {n}." not in text or f"Pressing {n}:" not in text]
     assert all(
-        re.search(r"Scale 1 : (1|1\.25|1\.5|2|2\.5|3|4|5|10)\.", words) for _, words in drawn(sheet, 60.0 * count)
+        re.search(r"Scale 1 : (1|1\.25|1\.5|2|2\.5|3|4|5|10)\.", words)
+        for _, words in drawn(sheet, 60.0 * count, card.tell)
     )
 
 
 def test_a_drawing_is_as_large_as_its_room(card: Card) -> None:
     """A panel of 100 x 50 mm is drawn 1 : 1 in 96 mm, smaller in 44 mm, and always within its room."""
     (sheet,) = sheets(card)
-    (full,), (less,) = drawn(sheet, 96.0), drawn(sheet, 44.0)
+    (full,), (less,) = drawn(sheet, 96.0, card.tell), drawn(sheet, 44.0, card.tell)
 
     assert "Scale 1 : 1." in full.words
     assert SCALES[0] == 1.0

@@ -6,9 +6,9 @@ from typing import Annotated, Final, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.quantities import Angle, Clearance, Length, LetterHeight, Offset, Turn
+from featherline.wire.quantities import Angle, Clearance, Height, LetterHeight, Offset, Turn
 from featherline.wire.shoes import KeepOutKind
-from featherline.wire.texts import Identifier, PathData
+from featherline.wire.texts import TYPED, Identifier, PathData
 
 TIGHTEST_ARC: Final = 1.0
 LARGEST_LETTER_SPACING: Final = 2.0
@@ -43,12 +43,12 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
     spacing that mends it, if one does; the answer names it. A roster has one spacing for all its rows.
     """
 
-    text: Annotated[str, Meta(min_length=1, max_length=200, examples=["MARLOW\n7"])]
+    text: Annotated[str, Meta(min_length=1, max_length=200, examples=["MARLOW\n7"], extra={TYPED: "text"})]
     font: Identifier
-    height: Length | None = None
+    height: Height | None = None
     letter_height: LetterHeight | None = None
-    letters_from: Length | None = None
-    letters_to: Length | None = None
+    letters_from: Height | None = None
+    letters_to: Height | None = None
     align: Literal["left", "centre", "right"] = "centre"
     line_distance: Annotated[float, Meta(ge=1.0, le=3.0)] = 1.4
     letter_spacing: Annotated[float, Meta(ge=-0.2, le=LARGEST_LETTER_SPACING)] = 0.0
@@ -74,7 +74,7 @@ class PathArtwork(Struct, tag_field="kind", tag="path", frozen=True, kw_only=Tru
     """
 
     d: PathData
-    height: Length
+    height: Height
     fill_rule: Literal["nonzero", "evenodd"] = "nonzero"
     directional: bool = False
 
@@ -90,7 +90,7 @@ class SvgArtwork(Struct, tag_field="kind", tag="svg", frozen=True, kw_only=True,
     """
 
     svg: Annotated[str, Meta(min_length=1, max_length=200_000)]
-    height: Length
+    height: Height
     directional: bool = False
 
 
@@ -111,7 +111,7 @@ class FileArtwork(Struct, tag_field="kind", tag="file", frozen=True, kw_only=Tru
             extra_json_schema={"contentEncoding": "base64"},
         ),
     ]
-    height: Length
+    height: Height
     directional: bool = False
 
 

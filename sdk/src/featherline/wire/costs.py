@@ -11,13 +11,13 @@ from featherline.wire.money import Charge, Decimals, Money, UnsignedDecimals
 from featherline.wire.quantities import Clearance, Duration, Length
 from featherline.wire.recipes import Observations, OldMarks, Units
 from featherline.wire.shoes import Rectangle, Shoe, Traced
-from featherline.wire.texts import BookUntil, Engine, Identifier, Reference, Revision, Sentence
+from featherline.wire.texts import TYPED, BookUntil, Engine, Identifier, Reference, Revision, Sentence
 from featherline.wire.verdicts import Verdict
 
 Owner = Annotated[
     Literal["customer", "shop"], Meta(description="Whose pair it is: it decides what a spoilt pair costs.")
 ]
-Pairs = Annotated[int, Meta(ge=1, le=10_000)]
+Pairs = Annotated[int, Meta(ge=1, le=10_000, extra={TYPED: "pairs"})]
 HoursADay = Annotated[
     float,
     Meta(ge=0.1, le=24, description="Hours a day that the bench works on the order, for the day on which it is ready."),

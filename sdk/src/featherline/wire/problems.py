@@ -2,11 +2,38 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal, get_args
 
 from msgspec import UNSET, Meta, Struct
 
 from featherline.wire.verdicts import Parameter, SentenceLanguage
+
+CallerFaultCode = Literal["refused", "missing", "wrong-value", "wrong-name", "unknown-field"]
+"""The codes of faults that only whoever writes a request causes; their details are in English."""
+CustomerFaultCode = Literal[
+    "text.empty",
+    "text.no-ink",
+    "text.too-long",
+    "text.too-many-lines",
+    "text.character",
+    "text.lacks-glyphs",
+    "text.longer-than-circle",
+    "text.too-detailed",
+    "height.unusable",
+    "letters.bounds-swapped",
+    "artwork.too-large",
+    "artwork.too-detailed",
+    "film.too-narrow",
+    "colour.not-in-film",
+    "colour.not-made",
+    "colour.no-name",
+    "size.unknown",
+    "size.not-made",
+    "panel.not-there",
+    "pairs.out-of-bounds",
+    "no-such-record",
+]
+"""The codes of faults that a customer can cause on a shop's page; their details are in the reader's language."""
 
 
 class Fault(Struct, frozen=True, kw_only=True):
@@ -21,8 +48,9 @@ class Fault(Struct, frozen=True, kw_only=True):
         str,
         Meta(
             max_length=64,
-            description="The kind of fault: missing, wrong-value, unknown-field, no-such-record, text.lacks-glyphs and "
-            "so on; refused for those of no kind of their own yet. More may come.",
+            description="The kind of fault: "
+            f"{', '.join((*get_args(CallerFaultCode), *get_args(CustomerFaultCode)))}. "
+            "`refused` is of those that have no kind of their own yet. More may come.",
             examples=["text.lacks-glyphs"],
         ),
     ] = "refused"

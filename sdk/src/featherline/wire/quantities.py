@@ -9,6 +9,8 @@ from typing import Annotated, Final
 
 from msgspec import Meta
 
+from featherline.wire.texts import TYPED
+
 LENGTH_UNITS: Final = ("mm", "cm", "m", "in")
 AREA_UNITS: Final = ("mm2", "cm2", "m2", "in2")
 DURATION_UNITS: Final = ("s", "min", "h")
@@ -35,6 +37,7 @@ def _grammar(number: str, units: tuple[str, ...], what: str, example: str) -> Me
 
 
 Length = Annotated[str, _grammar(_POSITIVE, LENGTH_UNITS, "A length greater than zero", "22 mm")]
+Height = Annotated[Length, Meta(extra={TYPED: "height"})]
 LARGEST: Final = "largest"
 LetterHeight = Annotated[
     str,
@@ -44,6 +47,7 @@ LetterHeight = Annotated[
         description="The height of a flat capital, such as '14 mm'; or 'largest': as large as fits there, to a "
         "tenth of a millimetre.",
         examples=["14 mm", LARGEST],
+        extra={TYPED: "height"},
     ),
 ]
 Clearance = Annotated[str, _grammar(_UNSIGNED, LENGTH_UNITS, "A length of zero or more", "3 mm")]

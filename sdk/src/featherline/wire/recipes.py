@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct
 
 from featherline.wire.evidence import GaugeReadings, RecipeEvidence
 from featherline.wire.quantities import Duration, Length, Temperature, TemperatureDifference
 from featherline.wire.records import BondOutcome, PeelWhen, PressureLevel, UpperOutcome
 from featherline.wire.shoes import Shoe, Surface
 from featherline.wire.texts import BookUntil, Engine, Identifier, Name, PathData, Revision, Sentence
-from featherline.wire.verdicts import Caution, Evidence, Reason, Verdict
+from featherline.wire.verdicts import Caution, Evidence, MessageId, Parameter, Reason, SentenceLanguage, Verdict
 
 Units = Annotated[Literal["metric", "us"], Meta(description="The units in sentences for people.")]
 
@@ -211,6 +211,9 @@ class Step(Struct, frozen=True, kw_only=True):
 
     do: str
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class Recipe(Struct, frozen=True, kw_only=True):

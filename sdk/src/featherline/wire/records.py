@@ -144,7 +144,7 @@ class Contact(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cites: tuple[Citation, ...]
 
 
-class Upper(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Upper(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """The layers of a shoe's upper, from the marked face inwards.
 
     `labels` are the tongue labels that it is sold under: a walk-in shoe so labelled may have it. `lasting_margin` is
@@ -304,7 +304,7 @@ class Practice(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     habit_spread: Unsigned = 0.0
 
 
-class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """A class of heat-applied film. `cutting` is null for a printed transfer, which is neither cut nor weeded."""
 
     id: Identifier
@@ -335,7 +335,7 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     note: str = ""
 
 
-class Cover(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Cover(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """A cover sheet, laid over the film and the shoe before the press closes."""
 
     id: Identifier
@@ -365,7 +365,7 @@ class Pad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cites: tuple[Citation, ...]
 
 
-class Platen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Platen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """An interchangeable lower platen with its pad, in a common form or cut to order.
 
     The pad is a rectangle, or has an `outline` in millimetres with the shoe's toe to the right. Artwork must lie at
@@ -395,7 +395,7 @@ class Pressures(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     firm_kpa: Positive
 
 
-class Press(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Press(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """A heat press: its range of settings and its lower platens, the best first.
 
     `opening_mm` is the height between the pad and the middle of the open upper platen; null if the platen swings or
@@ -481,7 +481,7 @@ class Cutter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cites: tuple[Citation, ...]
 
 
-class Font(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Font(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """An open font: a file of an installed package or, if `package` is null, a file beside the book."""
 
     id: Identifier
@@ -625,7 +625,7 @@ class SizeRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     largest: Positive
 
 
-class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """A shoe of the book: its panels at a reference foot length, and the cost of a spoilt pair."""
 
     id: Identifier
@@ -714,7 +714,7 @@ class OrderCosts(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     card_fixed: Charge | None = None
 
 
-class Rates(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Rates(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """The rates of the shop for time, machines and consumables."""
 
     id: Identifier
@@ -775,7 +775,7 @@ class Tax(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ] = None
 
 
-class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, cache_hash=True):
     """The way from a cost to a price: markup, margin or list, then breaks, floor, rush and ending; set-up beside it.
 
     A `list` starts from zero instead of the cost. Every method adds `per_placement` for each artwork on each shoe, and
@@ -874,6 +874,9 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         Workplace | None, Meta(description="Null: one operator at one press, who works elsewhere while film cools.")
     ] = None
     colour: Annotated[Hex | None, Meta(description="The shop's colour, for its pages; null: none is known.")] = None
+    language: Annotated[
+        LanguageTag, Meta(description="The language of the bench: that of its cards, whoever asks for them.")
+    ] = "en"
     messages: Annotated[
         tuple[ShopMessage, ...], Meta(max_length=2000, description="Sentences in the shop's own words, by language.")
     ] = ()

@@ -7,6 +7,9 @@ from typing import Annotated, Final
 
 from msgspec import Meta
 
+TYPED: Final = "typed"
+"""In a type's `extra`: what a customer types there on a shop's page, a text, a height or a number of pairs."""
+
 # `$` alone also matches before a final newline in Python; the look-ahead holds it to the true end of the text.
 _END: Final = r"$(?!\n)"
 

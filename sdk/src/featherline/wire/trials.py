@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct
 
 from featherline.wire.costs import Owner
 from featherline.wire.evidence import Chance
@@ -13,7 +13,7 @@ from featherline.wire.recipes import Observations, Setting, Units
 from featherline.wire.records import PressureLevel
 from featherline.wire.shoes import Face, Shoe, Surface
 from featherline.wire.texts import BookUntil, Engine, Identifier, Name, Revision, Sentence
-from featherline.wire.verdicts import Caution, Reason, Verdict
+from featherline.wire.verdicts import Caution, MessageId, Parameter, Reason, SentenceLanguage, Verdict
 
 
 class TrialRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -47,6 +47,9 @@ class TrialPlace(Struct, frozen=True, kw_only=True):
     panel: Identifier
     face: Face
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class Predicted(Struct, frozen=True, kw_only=True):
@@ -104,13 +107,19 @@ class Rung(Struct, frozen=True, kw_only=True):
     outcomes: tuple[Outcome, ...]
 
 
+Sign = Literal["gloss", "shrinkage", "print-through", "smell", "softness", "bond-by-thumb", "bond-by-peel"]
+
+
 class Look(Struct, frozen=True, kw_only=True):
     """A sign to look for after a rung. `stops` is whether it ends the trial."""
 
-    at: Literal["gloss", "shrinkage", "print-through", "smell", "softness", "bond-by-thumb", "bond-by-peel"]
+    at: Sign
     when: Literal["opening", "cold"]
     stops: bool
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class TrialObservation(Struct, frozen=True, kw_only=True):

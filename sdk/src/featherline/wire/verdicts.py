@@ -151,3 +151,6 @@ class Caution(Struct, frozen=True, kw_only=True):
     code: str
     sentence: Sentence
     source: str
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET

@@ -27,7 +27,8 @@ from featherline.wire.records import (
 )
 from featherline_service.book.record_values import field_of, walk
 from featherline_service.identifiers import listed
-from featherline_service.messages.catalogues import faults_of
+from featherline_service.messages.catalogues import catalogues, faults_of
+from featherline_service.messages.pseudo import CHANGES
 
 _PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
 
@@ -181,6 +182,12 @@ def _bench_faults(bench: Bench) -> Iterator[tuple[str, str]]:
     if workplace is not None and workplace.wait == "overlapped" and not workplace.cooling_places:
         yield "workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on"
     seen = set[tuple[str, str]]()
+    has = dict.fromkeys((*catalogues(), *(own.language for own in bench.messages), *CHANGES))
+    if bench.language not in has:
+        yield (
+            "language",
+            f"There are no messages in {bench.language!r}; name one of {', '.join(has)}, or give `messages`",
+        )
     for index, own in enumerate(bench.messages):
         if (own.language, own.message) in seen:
             yield f"messages[{index}].message", f"{own.message} is there in {own.language} already; keep one of the two"

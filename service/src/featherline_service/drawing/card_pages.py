@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from markupsafe import Markup
 
 from featherline_service.drawing.cards import (
-    HATCHING,
     SETTING_PT,
     TILES_ABREAST,
     Card,
@@ -20,6 +20,7 @@ from featherline_service.drawing.cards import (
 )
 from featherline_service.drawing.media import svg
 from featherline_service.drawing.printable import printable
+from featherline_service.messages.values import Speaker
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -30,6 +31,8 @@ POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none';
 _DRAWINGS_MM: Final = 36.0
 """[mm] Height of a sheet's drawings."""
 _LONGEST_WORDS: Final = 1000
+_PAGE, _PAGES = "\ue010", "\ue011"
+"""In the place of numbers that only the browser knows: of the private use area, which no message has."""
 
 
 def write(card: Card) -> str:
@@ -40,18 +43,33 @@ def write(card: Card) -> str:
     """
     return _template().render(
         card=card,
-        sheets=[(sheet, abreast(sheet), _drawings(sheet)) for sheet in sheets(card)],
+        tell=card.tell,
+        page=_page_numbers(card.tell),
+        sheets=[(sheet, abreast(sheet), _drawings(card, sheet)) for sheet in sheets(card)],
         spans=spans,
         abreast=TILES_ABREAST,
         setting_pt=f"{SETTING_PT:g}",
-        hatching=HATCHING,
     )
 
 
-def _drawings(sheet: Sheet) -> list[tuple[Markup, str]]:
+def _page_numbers(tell: Speaker) -> Markup:
+    """Return the number of a page and of all as the content of CSS: texts in it are escaped, letter by letter."""
+    parts = re.split(f"({_PAGE}|{_PAGES})", tell("card.page", page=_PAGE, pages=_PAGES))
+    counters = {_PAGE: "counter(page)", _PAGES: "counter(pages)"}
+    # Safe: of a text that a book may change only letters, digits and hexadecimal escapes are left.
+    return Markup(" ".join(counters.get(part) or _css_text(part) for part in parts if part))  # noqa: S704
+
+
+def _css_text(text: str) -> str:
+    """Return a text as a string of CSS (CSS Syntax Module Level 3, section 4.3.7: escapes)."""
+    plain = re.compile(r"[A-Za-z0-9 ]")
+    return '"' + "".join(one if plain.match(one) else f"\\{ord(one):x} " for one in text) + '"'
+
+
+def _drawings(card: Card, sheet: Sheet) -> list[tuple[Markup, str]]:
     """Return a sheet's drawings as SVG, and the words under them."""
     # Safe: the scene's words were escaped as they were written, and nothing else of it is a caller's.
-    return [(Markup(svg.fragment(scene)), words) for scene, words in drawn(sheet, _DRAWINGS_MM)]  # noqa: S704
+    return [(Markup(svg.fragment(scene)), words) for scene, words in drawn(sheet, _DRAWINGS_MM, card.tell)]  # noqa: S704
 
 
 @lru_cache(maxsize=1)

@@ -22,7 +22,6 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table
 
 from featherline_service.drawing.cards import (
-    HATCHING,
     SETTING_PT,
     TILE_PADDING_MM,
     TILES_ABREAST,
@@ -43,6 +42,7 @@ from featherline_service.drawing.cards import (
 from featherline_service.drawing.media import pdf
 from featherline_service.drawing.media.pdf import BOLD, PLAIN, shown
 from featherline_service.drawing.scene import BLACK, GREY, WHITE, Scene
+from featherline_service.messages.values import Speaker
 
 _MARGIN_MM: Final = 8.0
 """[mm] Above and below; at the sides it is 10 or more."""
@@ -94,8 +94,8 @@ def write(card: Card) -> bytes:
     """
     width, height = LETTER if card.letter else A4
     buffer = io.BytesIO()
-    canvas = Canvas(buffer, pagesize=(width, height), invariant=1, pageCompression=1, lang="en")
-    canvas.setTitle(shown(f"Bench card: {card.subject}"))
+    canvas = Canvas(buffer, pagesize=(width, height), invariant=1, pageCompression=1, lang=card.tell.texts.language)
+    canvas.setTitle(shown(card.tell("card.title", subject=card.subject)))
     canvas.setCreator("featherline")
     styles = _styles()
     room = height - (2.0 * _MARGIN_MM + _FOOT_MM) * mm
@@ -106,7 +106,7 @@ def write(card: Card) -> bytes:
             _, high = block.wrapOn(canvas, WIDTH_MM * mm, room)
             y -= high
             block.drawOn(canvas, left, y)
-        foot = _foot(card, styles, f"page {number} of {len(pages)}")
+        foot = _foot(card, styles, card.tell("card.page", page=str(number), pages=str(len(pages))))
         foot.wrapOn(canvas, WIDTH_MM * mm, _FOOT_MM * mm)
         foot.drawOn(canvas, left, _MARGIN_MM * mm)
         canvas.showPage()
@@ -146,12 +146,12 @@ def _pages(card: Card, sheet: Sheet, styles: _Styles, room: float) -> list[list[
     """Return the blocks of each page of a sheet: one page if it goes with the drawings made smaller."""
     before, after = _before_drawings(card, sheet, styles), _after_drawings(card, sheet, styles)
     needed = sum(block.wrap(WIDTH_MM * mm, room)[1] for block in (*before, *after))
-    small = drawn(sheet, _SMALLEST_DRAWING_MM)
-    drawings_high = sum(block.wrap(WIDTH_MM * mm, room)[1] for block in _drawings(small, sheet, styles))
+    small = drawn(sheet, _SMALLEST_DRAWING_MM, card.tell)
+    drawings_high = sum(block.wrap(WIDTH_MM * mm, room)[1] for block in _drawings(small, sheet, styles, card.tell))
     scenes_high = sum(max(drawing.scene.height for drawing in row) * mm for row in _rows(small, abreast(sheet)))
     left = (room - needed - (drawings_high - scenes_high)) / mm - 1.0
     height = min(left, _LARGEST_DRAWING_MM) if left >= _SMALLEST_DRAWING_MM else _USUAL_DRAWING_MM
-    drawings = _drawings(drawn(sheet, height), sheet, styles)
+    drawings = _drawings(drawn(sheet, height, card.tell), sheet, styles, card.tell)
     running = _running_head(card, sheet, styles)
     return _filled([*before, *drawings, *after], running, room)
 
@@ -191,15 +191,15 @@ def _filled(blocks: Sequence[Flowable], running: Flowable, room: float) -> list[
 def _before_drawings(card: Card, sheet: Sheet, styles: _Styles) -> list[Flowable]:
     blocks: list[Flowable] = [_head(card, sheet, styles), Spacer(0.0, 2.0 * mm)]
     if card.reasons and sheet.first:
-        heading = "Remarks" if card.verdict == "ready" else "Why"
+        heading = card.tell("card.why", verdict=card.verdict)
         bullets = [_listed("\N{BULLET}", reason, styles.body) for reason in card.reasons]
         blocks.append(_Columns(_words(heading, styles.heading), bullets, 1))
     for pressing in sheet.pressings:
         blocks += [_pressing(pressing, styles), Spacer(0.0, 2.0 * mm)]
     for trial in sheet.trials:
-        blocks += _ladder(trial, styles)
+        blocks += _ladder(trial, styles, card.tell)
     if sheet.cuts:
-        blocks += [_cuts(sheet.cuts, styles), Spacer(0.0, 2.0 * mm)]
+        blocks += [_cuts(sheet.cuts, styles, card.tell), Spacer(0.0, 2.0 * mm)]
     return blocks
 
 
@@ -211,12 +211,12 @@ def _after_drawings(card: Card, sheet: Sheet, styles: _Styles) -> list[Flowable]
     for trial in sheet.trials:
         for heading, sentences in trial.rules:
             bullets = [_listed("\N{BULLET}", sentence, styles.body) for sentence in sentences]
-            blocks.append(_Columns(_words(heading, styles.heading), bullets, 2))
+            blocks.append(_Columns(_words(card.tell(heading), styles.heading), bullets, 2))
     if card.cautions and sheet.first:
         cautions = [_listed("\N{BULLET}", caution, styles.caution) for caution in card.cautions]
-        blocks.append(_Columns(_words("Cautions", styles.heading), cautions, 3))
+        blocks.append(_Columns(_words(card.tell("card.cautions"), styles.heading), cautions, 3))
     elif card.cautions:
-        blocks.append(_words("The cautions on the first page hold for this loading too.", styles.caution))
+        blocks.append(_words(card.tell("card.cautions.before"), styles.caution))
     if card.by_hand and sheet.last:
         blocks += [Spacer(0.0, _WRITING_MM * mm), _blanks(card.by_hand, styles)]
     return blocks
@@ -245,9 +245,12 @@ class _Block(Table):
 def _head(card: Card, sheet: Sheet, styles: _Styles) -> Flowable:
     grey = ParagraphStyle("label", styles.body, textColor=_GREY)
     facts = _table([[_words(label, grey), _words(value, styles.body)] for label, value in sheet.facts], (26.0, 164.0))
-    title: list[Flowable] = [_words(f"Bench card of {card.shop}", styles.small), _words(card.subject, styles.title)]
+    title: list[Flowable] = [
+        _words(card.tell("card.head", shop=card.shop), styles.small),
+        _words(card.subject, styles.title),
+    ]
     if card.reference or sheet.heading:
-        named = (f"Order {card.reference}" if card.reference else "", sheet.heading)
+        named = (_order(card), sheet.heading)
         title.append(_words(". ".join(part for part in named if part), styles.strong))
     white = card.verdict == "decline"
     verdict = ParagraphStyle("verdict", styles.verdict, textColor=HexColor(WHITE) if white else _BLACK)
@@ -273,9 +276,13 @@ def _head(card: Card, sheet: Sheet, styles: _Styles) -> Flowable:
     )
 
 
+def _order(card: Card) -> str:
+    return card.tell("card.order", reference=card.reference) if card.reference else ""
+
+
 def _running_head(card: Card, sheet: Sheet, styles: _Styles) -> Flowable:
     """Return the head of a sheet's further pages."""
-    parts = [card.subject, *([f"order {card.reference}"] if card.reference else []), sheet.heading, card.verdict_words]
+    parts = [card.subject, _order(card), sheet.heading, card.verdict_words]
     return _table(
         [[_words(", ".join(part for part in parts if part), styles.strong)]],
         (WIDTH_MM,),
@@ -361,8 +368,9 @@ _CLOSE: Final[tuple[_Style, ...]] = (
 """Of a last row with two lines of small words, which is to be no higher than it must."""
 
 
-def _cuts(cuts: tuple[Cut, ...], styles: _Styles) -> Flowable:
-    rows: list[list[Any]] = [[_words(head, styles.small) for head in ("Cut", "film", "out of", "how")]]
+def _cuts(cuts: tuple[Cut, ...], styles: _Styles, tell: Speaker) -> Flowable:
+    heads = ("card.cut", "card.cut.film", "card.cut.source", "card.cut.way")
+    rows: list[list[Any]] = [[_words(tell(head), styles.small) for head in heads]]
     for cut in cuts:
         rows.append([_words(cut.pieces, ParagraphStyle("pieces", styles.body, fontName=BOLD))])
         rows[-1] += [_words(text, styles.body) for text in (cut.film, cut.source, cut.way)]
@@ -376,36 +384,50 @@ def _cuts(cuts: tuple[Cut, ...], styles: _Styles) -> Flowable:
     )
 
 
-def _drawings(cells: Sequence[Drawn], sheet: Sheet, styles: _Styles) -> list[Flowable]:
+def _drawings(cells: Sequence[Drawn], sheet: Sheet, styles: _Styles, tell: Speaker) -> list[Flowable]:
     """Return the drawings in rows with their words, and what their hatching means; nothing without drawings."""
     if not cells:
         return []
     columns = abreast(sheet)
     blocks = [[_Drawing(scene), _words(words, styles.small)] for scene, words in cells]
     rows: list[list[Any]] = [list(row) for row in zip_longest(*[iter(blocks)] * columns, fillvalue="")]
-    rows.append([_words(HATCHING, styles.small), *[""] * (columns - 1)])
+    rows.append([_words(tell("card.hatching"), styles.small), *[""] * (columns - 1)])
     centred = ("ALIGN", (0, 0), (-1, -2), "CENTER")
     return [_table(rows, (WIDTH_MM / columns,) * columns, centred, ("SPAN", (0, -1), (-1, -1)))]
 
 
-def _ladder(trial: Trial, styles: _Styles) -> list[Flowable]:
+def _ladder(trial: Trial, styles: _Styles, tell: Speaker) -> list[Flowable]:
     """Return what comes before a trial, and its rungs, each with its setting as large as a pressing's."""
     blocks: list[Flowable] = [_words(trial.heading, styles.heading), _words(trial.where, styles.body)]
     before = [_listed(f"{number}.", sentence, styles.body) for number, sentence in enumerate(trial.before, 1)]
-    blocks.append(_Columns(_words("Before the first rung", styles.heading), before, 2))
+    blocks.append(_Columns(_words(tell("card.trial.before"), styles.heading), before, 2))
     for number, rung in enumerate(trial.rungs, 1):
-        blocks += [Spacer(0.0, 1.0 * mm), _rung(number, rung, styles)]
+        blocks += [Spacer(0.0, 1.0 * mm), _rung(number, rung, styles, tell)]
     return [*blocks, Spacer(0.0, 2.0 * mm)]
 
 
-def _rung(number: int, rung: Rung, styles: _Styles) -> Flowable:
+def _rung(number: int, rung: Rung, styles: _Styles, tell: Speaker) -> Flowable:
     width = (WIDTH_MM - _RUNG_NUMBER_MM) / TILES_ABREAST
     rows, joined = _rows_of_tiles(rung.tiles, styles)
     if not rows:
         rows, joined = [[_words(rung.setting, styles.setting), "", ""]], [("SPAN", (0, 0), (2, 0))]
-    facts = [("Lay", rung.lay), ("Heat", rung.heat), ("If it holds and nothing is harmed", rung.holds)]
-    words = [Paragraph(f"<b>{escape(label)}:</b> {escape(shown(text))}", styles.body) for label, text in facts if text]
-    rows.append([[*words, Spacer(0.0, 0.8 * mm), _Ticks(("nothing", "holds", "harm"))], "", ""])
+    facts = [("card.trial.lay", rung.lay), ("card.trial.heat", rung.heat), ("card.trial.holds", rung.holds)]
+    words = [
+        Paragraph(f"<b>{escape(shown(tell(label)))}:</b> {escape(shown(text))}", styles.body)
+        for label, text in facts
+        if text
+    ]
+    rows.append(
+        [
+            [
+                *words,
+                Spacer(0.0, 0.8 * mm),
+                _Ticks(*(tell(f"card.trial.seen{of}") for of in ("", ".nothing", ".holds", ".harm"))),
+            ],
+            "",
+            "",
+        ]
+    )
     joined.append(("SPAN", (0, len(rows) - 1), (2, len(rows) - 1)))
     numbered = [[_words(str(number), styles.setting) if at == 0 else "", *row] for at, row in enumerate(rows)]
     return _Block(
@@ -432,7 +454,7 @@ def _blanks(labels: tuple[str, ...], styles: _Styles) -> Flowable:
 
 def _foot(card: Card, styles: _Styles, page: str) -> Flowable:
     right = ParagraphStyle("page", styles.small, alignment=2)
-    footing = f"{card.footing}. Local rules and the makers' sheets come first."
+    footing = f"{card.footing}. {card.tell('card.rules-first')}"
     return _table(
         [[_words(footing, styles.small), _words(page, right)]], (160.0, 30.0), ("RIGHTPADDING", (0, 0), (-1, -1), 0.0)
     )
@@ -505,9 +527,9 @@ class _Columns(Flowable):
 class _Ticks(Flowable):
     """Boxes to be ticked by hand, in a row."""
 
-    def __init__(self, labels: tuple[str, ...]) -> None:
+    def __init__(self, heading: str, *labels: str) -> None:
         super().__init__()
-        self._labels = labels
+        self._heading, self._labels = f"{shown(heading)}:", tuple(map(shown, labels))
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         """Return how much room it takes."""
@@ -521,8 +543,8 @@ class _Ticks(Flowable):
         canvas.setStrokeColor(_BLACK)
         canvas.setFillColor(_BLACK)
         canvas.setFont(PLAIN, 10.0)
-        canvas.drawString(0.0, 0.9 * mm, "Seen:")
-        x = 12.0 * mm
+        canvas.drawString(0.0, 0.9 * mm, self._heading)
+        x = 3.0 * mm + pdfmetrics.stringWidth(self._heading, PLAIN, 10.0)
         for label in self._labels:
             canvas.rect(x, 0.3 * mm, 3.6 * mm, 3.6 * mm)
             canvas.drawString(x + 5.0 * mm, 0.9 * mm, label)

@@ -11,6 +11,7 @@ from typing import Final, Literal, NamedTuple
 from featherline_service.drawing import placements
 from featherline_service.drawing.placements import Placed
 from featherline_service.drawing.scene import Scene, room_for
+from featherline_service.messages.values import Quantity, Speaker, in_english
 
 SCALES: Final = (1.0, 0.8, 2.0 / 3.0, 0.5, 0.4, 1.0 / 3.0, 0.25, 0.2, 0.1)
 """The scales that a drawing on a card may have: 1 : 1, 1.25, 1.5, 2, 2.5, 3, 4, 5 and 10."""
@@ -97,11 +98,11 @@ class Trial(NamedTuple):
 
     @property
     def rules(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
-        """What holds for every rung and after the last, in order, by its heading."""
+        """What holds for every rung and after the last, in order, by the message of its heading."""
         return (
-            ("Look for, after each rung", self.looks),
-            ("When to stop", self.stop),
-            ("After the trial", self.afterwards),
+            ("card.trial.looks", self.looks),
+            ("card.trial.stop", self.stop),
+            ("card.trial.after", self.afterwards),
         )
 
 
@@ -111,7 +112,7 @@ class Card(NamedTuple):
     `by_hand` are the blanks to fill in; `letter` is for paper of 8.5 by 11 in, else A4. With `trials`, and on a card
     of an order that is declined, neither pressings nor cuts nor steps are shown. `drawing_loadings` are the loadings of
     the drawings, one for each; empty: all of the first. `fact_loadings` are, for each fact, the loadings that it is
-    about; empty: all. `reference` is the caller's own word for the order.
+    about; empty: all. `reference` is the caller's own word for the order. `tell` says the card's own words.
     """
 
     shop: str
@@ -132,6 +133,7 @@ class Card(NamedTuple):
     drawing_loadings: tuple[int, ...] = ()
     fact_loadings: tuple[tuple[int, ...], ...] = ()
     reference: str = ""
+    tell: Speaker = in_english()
 
 
 class Sheet(NamedTuple):
@@ -171,7 +173,7 @@ def sheets(card: Card) -> tuple[Sheet, ...]:
     there = sorted({pressing.loading for pressing in card.pressings} | set(loadings)) or [1]
     return tuple(
         Sheet(
-            heading=f"Loading {loading} of {len(there)}" if len(there) > 1 else "",
+            heading=card.tell("card.loading", loading=loading, loadings=len(there)) if len(there) > 1 else "",
             facts=tuple(fact for fact, about in facts if not about or loading in about),
             pressings=tuple(pressing for pressing in card.pressings if pressing.loading == loading),
             cuts=tuple(cut for cut in card.cuts if cut.loading == loading),
@@ -190,29 +192,28 @@ def abreast(sheet: Sheet) -> int:
     return max(1, min(len(sheet.drawings), _MOST_ABREAST))
 
 
-def drawn(sheet: Sheet, height_mm: float) -> tuple[Drawn, ...]:
+def drawn(sheet: Sheet, height_mm: float, tell: Speaker) -> tuple[Drawn, ...]:
     """Return a sheet's drawings at the largest of `SCALES` at which all rows together fit a height [mm]."""
     columns = abreast(sheet)
     rows = max(1, -(-len(sheet.drawings) // columns))
     return tuple(
-        _drawn(number, placed, WIDTH_MM / columns - 2.0, height_mm / rows) for number, placed in sheet.drawings
+        _drawn(number, placed, (WIDTH_MM / columns - 2.0, height_mm / rows), tell) for number, placed in sheet.drawings
     )
 
 
-def _drawn(number: int | None, placed: Placed, width: float, height: float) -> Drawn:
-    scale = placements.largest_scale(placed, width, height, SCALES)
+def _drawn(number: int | None, placed: Placed, room: tuple[float, float], tell: Speaker) -> Drawn:
+    scale = placements.largest_scale(placed, *room, SCALES)
     if scale is None:
-        scale = placements.scale_to_fit(placed, width, height)
+        scale = placements.scale_to_fit(placed, *room)
     first = "" if number is None else f"{number}. "
-    shoe = "" if placed.shoe is None else f"{placed.shoe.capitalize()} shoe. "
-    return Drawn(
-        placements.draw_small(placed, scale),
-        f"{first}{shoe}{placed.title}. Scale 1 : {1.0 / scale:.3g}.",
+    ratio = f"{1.0 / scale:.3g}"
+    words = tell(
+        "card.drawn",
+        shoe=placed.shoe or "none",
+        title=placed.title,
+        scale=Quantity(float(ratio), None, len(ratio.partition(".")[2])),
     )
-
-
-HATCHING: Final = "Hatched: not to be marked. Dashed: the clearance."
-"""What the drawings' hatching and dashes mean."""
+    return Drawn(placements.draw_small(placed, scale), f"{first}{words}")
 
 
 def spans(tiles: tuple[Tile, ...]) -> tuple[int, ...]:

@@ -116,6 +116,14 @@ class Mark(NamedTuple):
     directional: bool = False
 
 
+class Ways(NamedTuple):
+    """Words for where the toe is, and for each shoe of the pair."""
+
+    toe: str = "toe"
+    left: str = "left shoe"
+    right: str = "right shoe"
+
+
 class Placed(NamedTuple):
     """Content of a placement drawing. Geometry is in millimetres, y upwards.
 
@@ -129,6 +137,7 @@ class Placed(NamedTuple):
     `marks` are further marks, from the bottom up; `label` names the artwork among them. `shoe` is the shoe of the pair
     that the geometry is of, None if it does not matter. `rotation_deg` is how far the artwork is turned
     counter-clockwise; `directional` artwork is mirrored with the panel on the other shoe, any other reads the same.
+    `ways` are words that the drawing has in it.
     """
 
     name: str
@@ -156,6 +165,7 @@ class Placed(NamedTuple):
     rotation_deg: float = 0.0
     directional: bool = False
     mirrored: bool = False
+    ways: Ways = Ways()
 
 
 class _Frame(NamedTuple):
@@ -666,8 +676,8 @@ def _head(placed: Placed, frame: _Frame) -> tuple[tuple[Shape | Words, ...], Box
     The row never reaches beyond the drawing's right end, where dimensions may be.
     """
     left, top, right, _ = frame.all
-    y, shoe = top - 2.2, "" if placed.shoe is None else f"{placed.shoe} shoe"
-    toe = _TOE_ARROW + room_for("toe", TEXT) if placed.toe else 0.0
+    y, shoe = top - 2.2, _shoe_word(placed)
+    toe = _TOE_ARROW + room_for(placed.ways.toe, TEXT) if placed.toe else 0.0
     if not toe and not shoe:
         return (), None
     begin = min(left, right - toe - (room_for(shoe, TEXT) + 3.0 if shoe else 0.0))
@@ -677,11 +687,17 @@ def _head(placed: Placed, frame: _Frame) -> tuple[tuple[Shape | Words, ...], Box
         items.append(line("toe", Ink(stroke=BLACK, width=0.3), (tip - 9.0 * way, y), (tip - 1.0 * way, y)))
         items.append(arrow_head((tip, y), (way, 0.0), 2.2))
         anchor: Anchor = "start" if placed.mirrored else "end"
-        items.append(Words("toe", tip - _TOE_ARROW * way, y + 0.9, TEXT, anchor))
+        items.append(Words(placed.ways.toe, tip - _TOE_ARROW * way, y + 0.9, TEXT, anchor))
     if shoe:
         at, anchor = (right, "end") if placed.mirrored else (begin, "start")
         items.append(Words(shoe, at, y + 0.9, TEXT, anchor))
     return tuple(items), (begin, y - TEXT, right, y + 0.5 * TEXT)
+
+
+def _shoe_word(placed: Placed) -> str:
+    if placed.shoe is None:
+        return ""
+    return placed.ways.left if placed.shoe == "left" else placed.ways.right
 
 
 def _legend_entries(placed: Placed) -> list[tuple[str, Callable[[BaseGeometry], Iterator[Shape]]]]:

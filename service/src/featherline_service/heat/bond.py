@@ -22,13 +22,13 @@ _LEAST_K: Final = 1e-12
 _LEAST_S: Final = 1e-300
 
 
-def arrhenius(temperature_c: ArrayLike, reference_c: float, activation_j_mol: ArrayLike) -> Floats:
+def arrhenius(temperature_c: ArrayLike, reference_c: ArrayLike, activation_j_mol: ArrayLike) -> Floats:
     """Return the rate of a thermally activated process as a multiple of its rate at the reference temperature [-].
 
     Args:
         temperature_c: temperatures [degC].
-        reference_c: reference temperature [degC].
-        activation_j_mol: activation energy [J/mol]; broadcasts against the temperatures.
+        reference_c: reference temperature [degC]; broadcasts against the temperatures, as does the next.
+        activation_j_mol: activation energy [J/mol].
 
     References:
         Yang & Pitchumani, Macromolecules 35 (2002) 3213-3224: non-isothermal healing as an integral over the rate
@@ -36,7 +36,8 @@ def arrhenius(temperature_c: ArrayLike, reference_c: float, activation_j_mol: Ar
     """
     kelvin = np.asarray(temperature_c, dtype=np.float64) + ZERO_CELSIUS_K
     scale = np.asarray(activation_j_mol, dtype=np.float64) / GAS_CONSTANT_J_MOLK
-    return np.asarray(np.exp(scale * (1.0 / (reference_c + ZERO_CELSIUS_K) - 1.0 / kelvin)))
+    reference = np.asarray(reference_c, dtype=np.float64) + ZERO_CELSIUS_K
+    return np.asarray(np.exp(scale * (1.0 / reference - 1.0 / kelvin)))
 
 
 def dose(

@@ -206,11 +206,16 @@ def assemble(stack: Stack, plan: Layout) -> tuple[Floats, Floats]:
     """
     thickness, conductivity, capacity, conductance = stack
     unit_mass, unit_stiffness = _units(plan)
-    joints = np.where(np.isinf(conductance), 0.0, conductance)
-    layers = conductivity / thickness
-    batch = np.broadcast_shapes(layers.shape[:-1], joints.shape[:-1])
-    flows = np.concatenate([np.broadcast_to(part, (*batch, part.shape[-1])) for part in (layers, joints)], axis=-1)
-    return np.asarray((capacity * thickness) @ unit_mass), np.tensordot(flows, unit_stiffness, axes=1)
+    flat, layers = unit_stiffness.reshape(unit_stiffness.shape[0], -1), len(plan.orders)
+    stiffness = (conductivity / thickness) @ flat[:layers] + _flows(conductance) @ flat[layers:]
+    return np.asarray((capacity * thickness) @ unit_mass), stiffness.reshape(
+        *stiffness.shape[:-1], plan.size, plan.size
+    )
+
+
+def _flows(conductance_w_m2k: Floats) -> Floats:
+    """Return conductances with zero at bonded joints, whose two nodes are one, so that nothing flows between them."""
+    return np.where(np.isinf(conductance_w_m2k), 0.0, conductance_w_m2k)
 
 
 def modes(stack: Stack, orders: tuple[int, ...]) -> Modes:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from featherline_service.heat.bond import arrhenius
 from featherline_service.heat.conduction import Modes, step
@@ -74,7 +74,7 @@ def _parabola_top(values: Floats, at: Indices) -> Floats:
     return np.where(within, np.maximum(top, highest), highest).reshape(at.shape)
 
 
-def exposure(times_s: Floats, temperature_c: Floats, reference_c: float, activation_j_mol: float) -> Floats:
+def exposure(times_s: Floats, temperature_c: Floats, reference_c: ArrayLike, activation_j_mol: ArrayLike) -> Floats:
     """Return the equivalent time [s] at the reference temperature of a layer's harm up to each time, ``(..., times)``.
 
     Harm is a thermally activated change (Arrhenius) without an onset: mild heat counts too, but little.
@@ -82,7 +82,7 @@ def exposure(times_s: Floats, temperature_c: Floats, reference_c: float, activat
     Args:
         times_s: times [s], rising, ``(times,)``.
         temperature_c: the layer's hottest temperature [degC] at these times, ``(..., times)``.
-        reference_c: reference temperature [degC].
+        reference_c: reference temperature [degC]; broadcasts against the temperatures, as does the next.
         activation_j_mol: activation energy [J/mol].
 
     References:

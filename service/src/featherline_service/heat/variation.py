@@ -9,7 +9,7 @@ in storages, so these, and not their logarithms, are what the derivatives multip
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -92,7 +92,7 @@ def stack_at(stack: Stack, logs: Floats, at: Floats, *, platen: bool = True) -> 
 class Line(NamedTuple):
     """The bond line of a stack solved at one point: its share of the platen's excess and the derivatives of that.
 
-    `share` is ``(times,)``, `slopes` ``(parts, times)`` and `logs` ``(n, parts)``.
+    `share` is ``(times,)``, `slopes` ``(parts, times)`` and `logs` ``(n, parts)``; of several, see `stacked`.
     """
 
     share: Floats
@@ -104,7 +104,8 @@ class Line(NamedTuple):
 
         They are for the first `steps` of `TIMES_S`.
         """
-        return np.clip(self.share[:steps] + part_changes(self.logs, off) @ self.slopes[:, :steps], 0.0, 1.0)
+        share = self.share[..., :steps] + part_changes(self.logs, off) @ self.slopes[..., :steps]
+        return np.asarray(np.minimum(np.maximum(share, 0.0), 1.0))
 
 
 class Bonding(NamedTuple):
@@ -131,35 +132,87 @@ class Bonding(NamedTuple):
     offset_k: float = 0.0
 
 
+def stacked(bondings: Sequence[Bonding]) -> Bonding:
+    """Return how one film bonds on the stacks of several jobs in one press, as arrays with a leading axis for the jobs.
+
+    Each job has parameters of its own: where others have more, the rest changes nothing.
+    """
+    size = max(bonding.at.size for bonding in bondings)
+
+    def parameters(values: Sequence[Floats]) -> Floats:
+        return np.stack([_widened(each, size) for each in values])
+
+    def line(lines: Sequence[Line]) -> Line:
+        layers = max(each.slopes.shape[0] for each in lines) // 3
+        logs = [_widened(_with_layers(each.logs.T, layers), size).swapaxes(0, 1) for each in lines]
+        slopes = [_with_layers(each.slopes, layers) for each in lines]
+        return Line(np.stack([each.share for each in lines])[:, None], np.stack(slopes), np.stack(logs))
+
+    return bondings[0]._replace(
+        job=line([bonding.job for bonding in bondings]),
+        reference=line([bonding.reference for bonding in bondings]),
+        at=parameters([bonding.at for bonding in bondings])[:, None],
+        platen_k=parameters([bonding.platen_k for bonding in bondings]),
+        onset_k=parameters([bonding.onset_k for bonding in bondings]),
+        energy=parameters([bonding.energy for bonding in bondings]),
+        log_share=parameters([bonding.log_share for bonding in bondings]),
+    )
+
+
+def _widened(values: Floats, size: int) -> Floats:
+    """Return values ``(..., n)`` with zeros after them, ``(..., size)``."""
+    wide = np.zeros((*values.shape[:-1], size))
+    wide[..., : values.shape[-1]] = values
+    return wide
+
+
+def _with_layers(by_part: Floats, layers: int) -> Floats:
+    """Return values ``(parts, ...)`` of a stack as those of one with so many layers: zero for what it lacks."""
+    own = by_part.shape[0] // 3
+    wide = np.zeros((3 * layers + 1, *by_part.shape[1:]))
+    wide[:own], wide[layers : layers + own] = by_part[:own], by_part[own : 2 * own]
+    wide[2 * layers : 2 * layers + own + 1] = by_part[2 * own :]
+    return wide
+
+
 class Kinetics(NamedTuple):
-    """Onset [degC] and activation energy [J/mol] of an adhesive at some values of the parameters, ``(cases,)``."""
+    """Onset [degC] and activation energy [J/mol] of an adhesive at values of the parameters, ``(..., cases)``."""
 
     onset_c: Floats
     activation_j_mol: Floats
 
 
 def kinetics(bonding: Bonding, z: Floats) -> Kinetics:
-    """Return the adhesive's kinetics at values of the parameters, ``(cases, n)``.
+    """Return the adhesive's kinetics at values of the parameters, ``(..., cases, n)``.
 
     The activation energy is at an end of its band where its parameter is at plus or minus 1.96.
     """
     adhesive = bonding.adhesive
-    at = z @ bonding.energy / SIGMAS_95
+    at = _along(z, bonding.energy) / SIGMAS_95
     end = np.where(at > 0.0, adhesive.activation_high_j_mol, adhesive.activation_low_j_mol)
     return Kinetics(
-        adhesive.onset_c + z @ bonding.onset_k,
+        adhesive.onset_c + _along(z, bonding.onset_k),
         adhesive.activation_j_mol * (end / adhesive.activation_j_mol) ** np.abs(at),
     )
 
 
+def _along(z: Floats, change: Floats) -> Floats:
+    """Return a change by each parameter, ``(..., n)``, at values of these ``(..., cases, n)``: ``(..., cases)``."""
+    return np.asarray((z @ change[..., None])[..., 0])
+
+
 def needed_doses(bonding: Bonding, z: Floats) -> Floats:
-    """Return the dose [s at the published temperature] that the film needs, ``(cases,)``, at ``(cases, n)``."""
-    share = bonding.needed_share * np.exp(z @ bonding.log_share)
+    """Return the dose [s at the published temperature] that the film needs, ``(..., cases)``, at ``(..., cases, n)``.
+
+    Leading axes, here and below, are those of `stacked` jobs, and before them of whatever the values of the parameters
+    have.
+    """
+    share = bonding.needed_share * np.exp(_along(z, bonding.log_share))
     return np.maximum(share * published_doses(bonding, z, bonding.published.shortest_s), _LEAST)
 
 
 def published_doses(bonding: Bonding, z: Floats, dwell_s: float) -> Floats:
-    """Return the dose [s] that a dwell of the published setting gives the reference stack, ``(cases,)``."""
+    """Return the dose [s] that a dwell of the published setting gives the reference stack, ``(..., cases)``."""
     published, own = bonding.published, kinetics(bonding, z)
     over = published.platen_c - bonding.room_c
     temperature = bonding.room_c + over * bonding.reference.off(z - bonding.at, steps_to(dwell_s))
@@ -172,31 +225,32 @@ def steps_to(time_s: float) -> int:
 
 
 def job_doses(bonding: Bonding, z: Floats, platens_c: Floats, steps: int = TIMES_S.size) -> Floats:
-    """Return the doses [s] of the job's bond line up to `TIMES_S`, ``(cases, platens, times)``.
+    """Return the doses [s] of the job's bond line up to `TIMES_S`, ``(..., cases, platens, times)``.
 
     Args:
         bonding: how the film bonds.
-        z: values of the parameters, ``(cases, n)``.
-        platens_c: temperatures [degC] that the platen is set to, ``(platens,)``.
+        z: values of the parameters, ``(..., cases, n)``.
+        platens_c: temperatures [degC] that the platen is set to, ``(..., platens)``.
         steps: how many of `TIMES_S` are wanted.
     """
-    over = platens_c + bonding.offset_k - bonding.room_c + (z @ bonding.platen_k)[:, None]
-    temperature = bonding.room_c + over[:, :, None] * bonding.job.off(z - bonding.at, steps)[:, None, :]
+    set_k = platens_c + bonding.offset_k - bonding.room_c
+    over = set_k[..., None, :] + _along(z, bonding.platen_k)[..., None]
+    temperature = bonding.room_c + over[..., None] * bonding.job.off(z - bonding.at, steps)[..., None, :]
     return _doses(temperature, bonding.published.platen_c, kinetics(bonding, z))
 
 
 def shortest_dwells(bonding: Bonding, z: Floats, platens_c: Floats) -> Floats:
-    """Return the dwells [s] that give the job what the film needs, ``(cases, platens)``; infinity if longer than all.
+    """Return the dwells [s] that give the job what the film needs, ``(..., cases, platens)``; else infinity.
 
     Arguments as of `job_doses`.
     """
     doses = job_doses(bonding, z, platens_c)
-    return time_of_dose(TIMES_S, doses, np.broadcast_to(needed_doses(bonding, z)[:, None], doses.shape[:-1]))
+    return time_of_dose(TIMES_S, doses, np.broadcast_to(needed_doses(bonding, z)[..., None], doses.shape[:-1]))
 
 
 def _doses(temperature_c: Floats, reference_c: float, own: Kinetics) -> Floats:
-    """Return doses ``(cases, ..., times)`` with each case's own kinetics."""
-    wide = (slice(None), *([None] * (temperature_c.ndim - 1)))
+    """Return doses with each case's own kinetics, at temperatures ``(..., cases, times)`` or with platens between."""
+    wide = (..., *([None] * (temperature_c.ndim - own.onset_c.ndim)))
     return dose(
         TIMES_S[: temperature_c.shape[-1]], temperature_c, reference_c, own.onset_c[wide], own.activation_j_mol[wide]
     )
@@ -260,8 +314,8 @@ class Heating(NamedTuple):
     offset_k: float = 0.0
 
     def excess_k(self, platens_c: Floats, point: Floats) -> Floats:
-        """Return how much hotter than the room platens are [K], set to temperatures [degC], at a point ``(n,)``."""
-        return np.asarray(platens_c + self.offset_k - self.room_c + float(point @ self.platen_k))
+        """Return how much hotter than the room platens are [K], set to temperatures [degC], at a point ``(..., n)``."""
+        return np.asarray(platens_c + self.offset_k - self.room_c + point @ self.platen_k)
 
 
 class LayerMargins(NamedTuple):
@@ -288,14 +342,15 @@ def layer_margins(heating: Heating, point: Floats, platen_c: float, dwell_s: flo
     value = limits.peak_c + shift - heating.room_c - over * rise
     by_part = part_slopes(heating.logs, off) @ change
     slopes = heating.limit_k - over * by_part.T - rise[:, None] * heating.platen_k
-    for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
-        excess = np.array([[over * float(rise[layer]) / max(float(solved[layer]), _LEAST)]])
-        moved = limits._replace(exposure_c=limits.exposure_c + shift)
-        had = exposures(response, layer, moved, excess, heating.room_c)[0]
-        log_had = float(np.interp(at, np.log(DWELLS_S), np.log(had)))
-        peak_k = heating.room_c + over * float(rise[layer]) + ZERO_CELSIUS_K
-        per_kelvin = limits.exposure_j_mol[layer] / GAS_CONSTANT_J_MOLK / peak_k**2
-        value[layer] = min(value[layer], (math.log(limits.exposure_s[layer]) - log_had) / per_kelvin)
+    if (exposed := np.flatnonzero(np.isfinite(limits.exposure_s))).size:
+        excess = over * rise[exposed] / np.maximum(solved[exposed], _LEAST)
+        moved = Limits(*(column[exposed] for column in limits._replace(exposure_c=limits.exposure_c + shift)))
+        history = response.faces[exposed], response.peaks.cooling[exposed]
+        had = np.log(exposures(*history, moved, excess[:, None, None], heating.room_c)[:, 0])
+        log_had = np.array([np.interp(at, np.log(DWELLS_S), row) for row in had])
+        peak_k = heating.room_c + over * rise[exposed] + ZERO_CELSIUS_K
+        per_kelvin = moved.exposure_j_mol / GAS_CONSTANT_J_MOLK / peak_k**2
+        value[exposed] = np.minimum(value[exposed], (np.log(moved.exposure_s) - log_had) / per_kelvin)
     return LayerMargins(value, slopes)
 
 

@@ -12,7 +12,7 @@ import math
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from featherline_service.heat.damage import exposure
 from featherline_service.heat.pressing import AFTER_S, BAND_DWELLS, DWELLS_S, TIMES_S, PressingResponse
@@ -114,11 +114,16 @@ def worst_direction(changes: Floats) -> Floats:
     return np.asarray(worse / np.where(size > 0.0, size, 1.0))
 
 
-def dose_at(doses: Floats, time_s: float) -> Floats:
-    """Return the doses ``(...)`` of curves ``(..., times)`` at one time, linear between the times of `TIMES_S`."""
-    index = min(int(np.searchsorted(TIMES_S, time_s)), doses.shape[-1] - 1)
-    share = (time_s - TIMES_S[index - 1]) / (TIMES_S[index] - TIMES_S[index - 1])
-    return np.asarray(doses[..., index - 1] + share * (doses[..., index] - doses[..., index - 1]))
+def dose_at(doses: Floats, time_s: ArrayLike) -> Floats:
+    """Return the doses ``(...)`` of curves ``(..., times)`` at times above zero, linear between those of `TIMES_S`.
+
+    The times are one for all, or one for each of the leading axes.
+    """
+    time = np.asarray(time_s, dtype=np.float64)
+    time = time.reshape(time.shape + (1,) * (doses.ndim - 1 - time.ndim))
+    after = np.minimum(np.searchsorted(TIMES_S, time), doses.shape[-1] - 1)
+    low, high = (np.take_along_axis(doses, at[..., None], axis=-1)[..., 0] for at in (after - 1, after))
+    return np.asarray(low + (time - TIMES_S[after - 1]) / (TIMES_S[after] - TIMES_S[after - 1]) * (high - low))
 
 
 def root_sum_square(changes: Floats) -> Floats:
@@ -126,7 +131,7 @@ def root_sum_square(changes: Floats) -> Floats:
 
     Rows are in pairs, a property high and low. Of each pair the larger change counts, or zero where both are below it.
     """
-    pairs = np.maximum(changes.reshape(-1, 2, *changes.shape[1:]).max(axis=1), 0.0)
+    pairs = np.maximum(np.maximum(changes[::2], changes[1::2]), 0.0)
     return np.asarray(np.sqrt((pairs**2).sum(axis=0)))
 
 
@@ -165,27 +170,27 @@ def fine_bands(values: Floats) -> Floats:
     return np.asarray(values @ _LINEAR.T)
 
 
-def exposure_dwells(followed: PressingResponse, layer: int, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
-    """Return the longest dwells [s], ``(platens,)``, that a layer's exposure allows; arguments as of `exposures`."""
-    share = exposures(followed, layer, limits, excess_k, room_c) / limits.exposure_s[layer]
+def exposure_dwells(faces: Floats, cooling: Floats, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
+    """Return the longest dwells [s], ``(..., layers, platens)``, that layers' exposures allow; as `exposures`."""
+    share = exposures(faces, cooling, limits, excess_k, room_c) / limits.exposure_s[:, None, None]
     return crossing(np.log(share) @ _CUBIC.T)
 
 
-def exposures(followed: PressingResponse, layer: int, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
-    """Return a layer's exposure [s at its exposure temperature] for each dwell of `DWELLS_S`, ``(platens, dwells)``.
+def exposures(faces: Floats, cooling: Floats, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
+    """Return layers' exposures [s at their exposure temperatures] for dwells, ``(..., layers, platens, dwells)``.
 
     Args:
-        followed: the response of the stack.
-        layer: index of the layer.
+        faces: shares of the layers' upper faces at `TIMES_S`, ``(layers, times)``.
+        cooling: their hottest shares at `AFTER_S` after each dwell of `DWELLS_S`, ``(layers, dwells, after)``.
         limits: the heat that each layer stands.
-        excess_k: the platen's excess [K] over the room, ``(platens, 1)``, or ``(platens, dwells)`` for each dwell.
+        excess_k: the platen's excess [K] over the room, ``(..., layers, platens, dwells)`` or the same for all dwells.
         room_c: temperature [degC] of the room.
     """
-    kinetics = float(limits.exposure_c[layer]), float(limits.exposure_j_mol[layer])
+    kinetics = limits.exposure_c[..., None, None, None], limits.exposure_j_mol[:, None, None, None]
     # While the press is closed a layer is hottest at its upper face.
-    pressing = exposure(TIMES_S, room_c + excess_k[..., None] * followed.faces[layer], *kinetics)
-    cooling = exposure(AFTER_S, room_c + excess_k[..., None] * followed.peaks.cooling[layer], *kinetics)
-    return np.asarray((pressing * _AT_DWELLS).sum(axis=-1) + cooling[..., -1])
+    pressing = exposure(TIMES_S, room_c + excess_k[..., None] * faces[:, None, None], *kinetics)
+    after = exposure(AFTER_S, room_c + excess_k[..., None] * cooling[:, None], *kinetics)
+    return np.asarray((pressing * _AT_DWELLS).sum(axis=-1) + after[..., -1])
 
 
 def crossing(above: Floats) -> Floats:

@@ -14,7 +14,7 @@ References:
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -37,6 +37,7 @@ from featherline_service.heat.window import (
     FINE,
     BondDwells,
     LayerDwells,
+    Limits,
     crossing,
     dose_at,
     exposure_dwells,
@@ -53,88 +54,90 @@ _LEAST_S: Final = 1e-9
 
 
 class Spread(NamedTuple):
-    """What is known of the parameters: their mean ``(n,)`` and the root of their covariance ``(n, n)``."""
+    """What is known of the parameters: their mean ``(..., n)`` and the root of their covariance ``(..., n, n)``."""
 
     mean: Floats
     root: Floats
 
 
 def bond_dwells(bonding: Bonding, known: Spread, platens_c: Floats) -> BondDwells:
-    """Return the dwells that bond, nominal (at the parameters' mean) and at the worst case, ``(platens,)``.
+    """Return the dwells that bond, nominal (at the parameters' mean) and at the worst case, ``(..., platens)``.
 
     Args:
-        bonding: how the film bonds on the job's stack.
-        known: what is known of the parameters.
+        bonding: how the film bonds on the job's stack, or on those of several jobs (see `stacked`).
+        known: what is known of the parameters, with leading axes for several jobs, and before them for whatever else.
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
     """
-    published, mean = bonding.published, known.mean[None]
-    doses = job_doses(bonding, mean, platens_c)[0]
-    needed = float(needed_doses(bonding, mean)[0])
-    longest = float(published_doses(bonding, mean, published.longest_s)[0])
-    harmed = math.inf
+    published, mean = bonding.published, known.mean[..., None, :]
+    doses = job_doses(bonding, mean, platens_c)[..., 0, :, :]
+    needed, longest = needed_doses(bonding, mean), published_doses(bonding, mean, published.longest_s)
+    harmed = np.full(needed.shape, np.inf)
     if math.isfinite(published.harmed_s):
-        harmed = float(published_doses(bonding, mean, published.harmed_s)[0])
-    goals = np.array([[needed], [longest], [harmed]])
-    nominal_s, longest_s, harmed_s = time_of_dose(
-        TIMES_S, np.broadcast_to(doses, (3, *doses.shape)), np.broadcast_to(goals, (3, platens_c.size))
-    )
-    sure_s = np.full(platens_c.size, np.inf)
-    reached = np.flatnonzero(np.isfinite(nominal_s))
-    if reached.size:
+        harmed = published_doses(bonding, mean, published.harmed_s)
+    goals = np.broadcast_to(np.stack((needed, longest, harmed)), (3, *doses.shape[:-1]))
+    nominal_s, longest_s, harmed_s = time_of_dose(TIMES_S, np.broadcast_to(doses, (3, *doses.shape)), goals)
+    reached = np.isfinite(nominal_s)
+    sure_s = np.full(nominal_s.shape, np.inf)
+    if reached.any():
         # The middle one of the temperatures that bond says which way is worst for all of them.
-        middle = int(reached[reached.size // 2])
-        way = _rising(bonding, known, platens_c[middle], nominal_s[middle], lambda z: needed_doses(bonding, z))
-        worst = known.mean + SIGMAS_95 * known.root @ way
-        sure_s[reached] = shortest_dwells(bonding, worst[None], platens_c[reached])[0]
+        half = reached.sum(axis=-1, keepdims=True) // 2
+        middle = np.take_along_axis(np.argsort(~reached, axis=-1, kind="stable"), half, axis=-1)
+        at_s = np.minimum(np.take_along_axis(nominal_s, middle, axis=-1)[..., 0], TIMES_S[-1])
+        worst = _worst(bonding, known, platens_c[middle], at_s, lambda z: needed_doses(bonding, z))
+        sure_s[reached] = shortest_dwells(bonding, worst, platens_c)[..., 0, :][reached]
     return BondDwells(nominal_s, longest_s, harmed_s, np.maximum(sure_s, nominal_s))
 
 
 def unharmed_dwells(bonding: Bonding, known: Spread, platens_c: Floats) -> Floats:
-    """Return the longest dwells that do not harm the film at the worst case, ``(platens,)``; arguments as there.
+    """Return the longest dwells that do not harm the film at the worst case, ``(..., platens)``; arguments as there.
 
     Infinity where no harm is known, and where no dwell that is considered does any.
     """
-    harmed_s = bonding.published.harmed_s
+    harmed_s, middle = bonding.published.harmed_s, platens_c.size // 2
     if not math.isfinite(harmed_s):
-        return np.full(platens_c.size, np.inf)
+        return np.full((*known.mean.shape[:-1], platens_c.size), np.inf)
 
     def goal(z: Floats) -> Floats:
         return np.maximum(published_doses(bonding, z, harmed_s), _LEAST_S)
 
     def longest(z: Floats) -> Floats:
-        return time_of_dose(TIMES_S, job_doses(bonding, z, platens_c)[0], np.full(platens_c.size, goal(z)[0]))
+        doses = job_doses(bonding, z, platens_c)[..., 0, :, :]
+        return time_of_dose(TIMES_S, doses, np.broadcast_to(goal(z), doses.shape[:-1]))
 
-    nominal_s, middle = longest(known.mean[None]), platens_c.size // 2
-    at_s = min(float(nominal_s[middle]), float(TIMES_S[-1]))
-    worst = known.mean + SIGMAS_95 * known.root @ _rising(bonding, known, platens_c[middle], at_s, goal, sign=-1.0)
-    return np.minimum(nominal_s, longest(worst[None]))
+    nominal_s = longest(known.mean[..., None, :])
+    at_s = np.minimum(nominal_s[..., middle], TIMES_S[-1])
+    return np.minimum(nominal_s, longest(_worst(bonding, known, platens_c[[middle]], at_s, goal, sign=-1.0)))
 
 
-def _rising(
+def _worst(
     bonding: Bonding,
     known: Spread,
-    platen_c: float,
-    dwell_s: float,
+    platen_c: Floats,
+    dwell_s: Floats,
     goal: Callable[[Floats], Floats],
     *,
     sign: float = 1.0,
 ) -> Floats:
-    """Return each direction's share of the worst combination, with its sign, ``(n,)``.
+    """Return the parameters at the worst case, ``(..., 1, n)``, each direction off by its share of it.
 
-    By the logarithm of the dose that is a goal over the dose that a dwell gives, or, with the sign -1, of the second
-    over the first: that which rises, hurts.
+    By the logarithm of the dose that is a goal over the dose that a dwell ``(...)`` at a platen temperature
+    ``(..., 1)`` gives, or, with the sign -1, of the second over the first: that which rises, hurts.
     """
-    size = known.mean.size
-    sides = known.mean + SIGMAS_95 * np.stack((known.root.T, -known.root.T), axis=1).reshape(2 * size, size)
-    cases = np.concatenate((known.mean[None], sides))
-    gathered = dose_at(job_doses(bonding, cases, np.array([platen_c]), steps_to(dwell_s))[:, 0], dwell_s)
-    hurts = sign * np.log(goal(cases) / np.maximum(gathered, _LEAST_S))
-    weight = worst_direction((hurts[1:] - hurts[0]).reshape(size, 2))
-    return np.asarray(weight[:, 0] - weight[:, 1])
+    size = known.mean.shape[-1]
+    ways = SIGMAS_95 * known.root.swapaxes(-1, -2)
+    sides = np.stack((ways, -ways), axis=-2).reshape(*ways.shape[:-2], 2 * size, size)
+    none = np.zeros((*ways.shape[:-2], 1, size))
+    cases = known.mean[..., None, :] + np.concatenate((none, sides), axis=-2)
+    doses = job_doses(bonding, cases, platen_c, steps_to(float(dwell_s.max())))[..., 0, :]
+    hurts = sign * np.log(goal(cases) / np.maximum(dose_at(doses, dwell_s), _LEAST_S))
+    changes = (hurts[..., 1:] - hurts[..., :1]).reshape(*hurts.shape[:-1], size, 2)
+    weight = worst_direction(np.moveaxis(changes, (-2, -1), (0, 1)))
+    way = np.moveaxis(weight[:, 0] - weight[:, 1], 0, -1)
+    return np.asarray(known.mean[..., None, :] + way[..., None, :] @ ways)
 
 
 def layer_dwells(heating: Heating, known: Spread, platens_c: Floats, *, guard_k: float) -> LayerDwells:
-    """Return the longest dwells that each layer stands, nominal and at the worst case, ``(layers, platens)``.
+    """Return the longest dwells that each layer stands, nominal and at the worst case, ``(..., layers, platens)``.
 
     Args:
         heating: how hot the layers get, and what they stand.
@@ -142,28 +145,46 @@ def layer_dwells(heating: Heating, known: Spread, platens_c: Floats, *, guard_k:
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
         guard_k: distance [K] to keep from every limit.
     """
-    rise_k, spread_k = peak_bands(heating, known, platens_c)
-    shift_k = heating.limit_k @ known.mean - guard_k
-    limits = heating.limits._replace(
-        peak_c=heating.limits.peak_c + shift_k, exposure_c=heating.limits.exposure_c + shift_k
-    )
-    top = limits.peak_c[:, None, None] - heating.room_c
-    nominal_s, worst_s = crossing(np.stack((rise_k, rise_k + spread_k)) - top)
-    for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
+    (dwells,) = dwells_of_places([(heating, known)], platens_c, guard_k=guard_k)
+    return dwells
+
+
+def dwells_of_places(
+    places: Sequence[tuple[Heating, Spread]], platens_c: Floats, *, guard_k: float
+) -> list[LayerDwells]:
+    """Return as `layer_dwells` for several stacks in one room, whose means have the same leading axes."""
+    bands = [peak_bands(heating, known, platens_c) for heating, known in places]
+    shift_k = np.concatenate([known.mean @ heating.limit_k.T - guard_k for heating, known in places], axis=-1)
+    limits = Limits(*(np.concatenate(column) for column in zip(*(each.limits for each, _ in places), strict=True)))
+    rise_k, spread_k = (np.concatenate(column, axis=-3) for column in zip(*bands, strict=True))
+    peak_k, room_c = np.stack((rise_k, rise_k + spread_k)), places[0][0].room_c
+    dwells = crossing(peak_k - (limits.peak_c + shift_k - room_c)[..., None, None])
+    if (exposed := np.flatnonzero(np.isfinite(limits.exposure_s))).size:
         # The whole history is hotter by as much as the peak, where most harm is done: at the mean, and at the worst.
-        solved = fine_peaks(heating.response)[layer, ::FINE]
-        for dwells, peak_k in ((nominal_s, rise_k), (worst_s, rise_k + spread_k)):
-            excess = peak_k[layer][:, ::FINE] / solved
-            dwells[layer] = np.minimum(
-                dwells[layer], exposure_dwells(heating.response, layer, limits, excess, heating.room_c)
+        faces, cooling, solved = (
+            np.concatenate(column)[exposed]
+            for column in zip(
+                *(
+                    (each.response.faces, each.response.peaks.cooling, fine_peaks(each.response)[:, ::FINE])
+                    for each, _ in places
+                ),
+                strict=True,
             )
-    return LayerDwells(nominal_s, worst_s)
+        )
+        moved = Limits(*(column[exposed] for column in limits))._replace(
+            exposure_c=limits.exposure_c[exposed] + shift_k[..., exposed]
+        )
+        excess = peak_k[..., exposed, :, ::FINE] / solved[:, None]
+        held = exposure_dwells(faces, cooling, moved, excess, room_c)
+        dwells[..., exposed, :] = np.minimum(dwells[..., exposed, :], held)
+    ends = np.cumsum([each.limits.peak_c.size for each, _ in places])[:-1]
+    return [LayerDwells(*each) for each in np.split(dwells, ends, axis=-2)]
 
 
 class PeakBands(NamedTuple):
     """How far each layer's peak rises above the room [K], and the 95 % spread of that less the layer's limit [K].
 
-    Each is ``(layers, platens, fine dwells)``.
+    Each is ``(..., layers, platens, fine dwells)``.
     """
 
     rise_k: Floats
@@ -172,20 +193,23 @@ class PeakBands(NamedTuple):
 
 def peak_bands(heating: Heating, known: Spread, platens_c: Floats) -> PeakBands:
     """Return the layers' peaks, at the parameters' mean, and how well they are known; arguments as there."""
-    slopes, off = heating.response.peak_slopes, known.mean - heating.at
+    parts, layers, bands = heating.response.peak_slopes.shape
+    slopes, off = heating.response.peak_slopes.reshape(parts, -1), known.mean - heating.at
     middle = part_changes(heating.logs, off)
     rise = fine_peaks(heating.response)
     if middle.any():
-        rise = np.clip(rise + fine_bands(np.tensordot(middle, slopes, axes=1)), 0.0, 1.0)
-    sides = SIGMAS_95 * np.stack((known.root.T, -known.root.T), axis=1)  # directions by sides by parameters
-    moved = part_changes(heating.logs, off + sides) - middle
-    changes = np.tensordot(moved, slopes, axes=1)
-    by_platen = (sides @ heating.platen_k)[:, :, None, None] * rise[:, BAND_DWELLS * FINE]
+        moved = (middle @ slopes).reshape(*middle.shape[:-1], layers, bands)
+        rise = np.minimum(np.maximum(rise + fine_bands(moved), 0.0), 1.0)
+    ways = SIGMAS_95 * known.root.T
+    sides = np.stack((ways, -ways), axis=1).reshape(-1, ways.shape[-1])  # each direction's two sides, by parameters
+    each = part_changes(heating.logs, off[..., None, :] + sides) - middle[..., None, :]
+    changes = (each @ slopes).reshape(*each.shape[:-1], layers, bands)
+    by_platen = (sides @ heating.platen_k)[:, None, None] * rise[..., None, :, BAND_DWELLS * FINE]
     by_limit = (sides @ heating.limit_k.T)[..., None]
-    over = heating.excess_k(platens_c, known.mean)
-    every = over[:, None, None, None, None] * changes + by_platen - by_limit
-    squares = root_sum_square(np.moveaxis(every, 0, 2).reshape(-1, over.size, *every.shape[3:]))
-    return PeakBands(over[:, None] * rise[:, None, :], np.moveaxis(fine_bands(squares), 0, 1))
+    over = heating.excess_k(platens_c, known.mean[..., None, :])
+    every = over[..., None, None, None] * changes[..., None, :, :, :] + (by_platen - by_limit)[..., None, :, :, :]
+    spread = fine_bands(root_sum_square(np.moveaxis(every, -3, 0)))
+    return PeakBands(over[..., None, :, None] * rise[..., None, :], spread.swapaxes(-3, -2))
 
 
 class TemperatureBand(NamedTuple):

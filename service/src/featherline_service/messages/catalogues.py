@@ -21,10 +21,12 @@ from msgspec.structs import replace
 ENGLISH: Final = "en"
 """The language of the service: every message has a pattern in it."""
 CUSTOMER: Final = "customer."
-"""The start of the ids of messages for customers."""
+"""The start of the ids of messages of customers' reasons and pictures."""
+CUSTOMERS: Final = (CUSTOMER, "fault.", "problem.")
+"""The starts of the ids of all messages for customers."""
 _LANGUAGES: Final = ("en", "de", "es", "fr")
 _PIECE: Final = re.compile(r"\[\[(\w+)\]\]")
-_QUOTE: Final = re.compile(r"'[{}|#]")
+_QUOTE: Final = re.compile(r"(?<!')(?:'')*'[{}|#]")  # two are one that is shown
 _LEFT: Final = re.compile(r"\{(\w+)\}")  # what formatting leaves of an argument that it is not given
 
 _COUNTS: Final = (0, 1, 2, 11)  # of each category of plurals of our languages (CLDR) there is one
@@ -35,9 +37,11 @@ SURFACES: Final = frozenset({"surfaces", "surfaces-or", "surfaces-or?"})
 """Kinds of parameters that are surfaces of uppers: words that languages have messages for."""
 ALTERNATIVES: Final = frozenset({"surfaces-or", "surfaces-or?"})
 """Kinds of parameters of which any one will do."""
-COMMAS: Final = frozenset({"films", "fonts"})
+COMMAS: Final = frozenset({"films", "fonts", "materials"})
 """Kinds of records whose names often have commas; lists of them have semicolons."""
-LISTS: Final = frozenset({"films", "fonts", "pads", "platens", "presses", "uppers", "texts", "surfaces", "surfaces-or"})
+LISTS: Final = frozenset(
+    {"films", "fonts", "materials", "pads", "platens", "presses", "uppers", "texts", "surfaces", "surfaces-or"}
+)
 """Kinds of parameters that have several values."""
 
 Arguments = dict[str, int | float | str | Decimal | date | datetime]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import Final, NamedTuple
 
@@ -89,6 +90,10 @@ class Texts:
         """Return a number as the language writes it, with so many decimals and without grouping."""
         return _number(self._locale, decimals).format({"n": value})
 
+    def day(self, day: date) -> str:
+        """Return a day as the language writes it."""
+        return _day(self._locale).format({"d": datetime(day.year, day.month, day.day, 12, tzinfo=UTC)})
+
     def quantity(self, value: float, unit: str, decimals: int) -> str:
         """Return a number with its unit, as the language writes them."""
         return self._pattern(f"{_UNIT}{unit}").format({"n": self.number(value, decimals)})
@@ -115,6 +120,8 @@ class Texts:
         elif isinstance(value, str):
             if isinstance(kind, tuple):
                 arguments[name] = keyword(value)
+            elif kind == "date":
+                arguments[name] = self._shown(self.day(date.fromisoformat(value)))
             else:
                 arguments[name] = self._shown(value if parameter.record is None else name_of(parameter.record, value))
         elif parameter.unit is None and not parameter.decimals:
@@ -152,6 +159,11 @@ _NO_SIGNATURE: Final[Signature] = {}
 def _number(locale: str, decimals: int) -> MessageFormat:
     places = f".{'0' * decimals}" if decimals else "precision-integer"
     return MessageFormat(f"{{n, number, ::{places} group-off}}", locale)
+
+
+@lru_cache(maxsize=64)
+def _day(locale: str) -> MessageFormat:
+    return MessageFormat("{d, date, ::yyyyMMMd}", locale)
 
 
 @lru_cache(maxsize=1)

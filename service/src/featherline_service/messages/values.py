@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
+from functools import lru_cache
 from typing import Final, NamedTuple, Protocol
 
 from msgspec import Struct
 
 from featherline.wire.verdicts import Parameter
 from featherline_service.messages.catalogues import signatures
-from featherline_service.messages.texts import english
+from featherline_service.messages.texts import NameOf, Texts, english
 
 
 class Quantity(Struct, frozen=True):
@@ -34,8 +36,8 @@ class Named(Protocol):
         ...
 
 
-Value = str | int | Quantity | Named | Sequence[Named] | Sequence[str] | None
-"""A value: a word or text, a count, a quantity, a record, several records or texts; None where there is none."""
+Value = str | int | date | Quantity | Named | Sequence[Named] | Sequence[str] | None
+"""A value: a word or text, a count, a day, a quantity, a record, several records or texts; None where there is none."""
 
 
 class Said(NamedTuple):
@@ -47,6 +49,7 @@ class Said(NamedTuple):
 
 
 RECORDS: Final[Mapping[str, str]] = {
+    "cover": "covers",
     "film": "films",
     "font": "fonts",
     "pad": "pads",
@@ -56,7 +59,7 @@ RECORDS: Final[Mapping[str, str]] = {
     "upper": "uppers",
 }
 """The kind of record of a parameter that is a single one."""
-_SHELVES: Final = frozenset(RECORDS.values())
+_SHELVES: Final = frozenset({*RECORDS.values(), "materials"})
 
 
 def said(message: str, /, **values: Value) -> Said:
@@ -65,13 +68,57 @@ def said(message: str, /, **values: Value) -> Said:
     Raises:
         AssertionError: The values are not those that the message is declared with.
     """
+    parameters, names = _filled(message, values)
+    return Said(message, parameters, _sentence(message, parameters, tuple(names.items())))
+
+
+class Speaker(NamedTuple):
+    """Says messages in a language. Records are said by the names of `name_of`, or by those that they come with."""
+
+    texts: Texts
+    name_of: NameOf | None = None
+
+    def __call__(self, message: str, /, **values: Value) -> str:
+        """Return the sentence of a message with its values.
+
+        Raises:
+            AssertionError: As `said`.
+        """
+        parameters, names = _filled(message, values)
+        return self.texts.say(message, parameters, self.name_of or (lambda kind, id_: names[kind, id_])).text
+
+    def again(self, said: Said) -> str:
+        """Return the sentence of a message that was said in English."""
+        return self.texts.say(said.message, said.parameters, self.name_of or _no_name).text
+
+    def name(self, kind: str, record: Named) -> str:
+        """Return the name of a record."""
+        return record.name if self.name_of is None else self.name_of(kind, record.id)
+
+
+def _no_name(kind: str, id_: str) -> str:
+    raise AssertionError(f"The name of {id_} of the {kind} is not known here")
+
+
+def in_english() -> Speaker:
+    """Return who says messages in English."""
+    return Speaker(english())
+
+
+def _filled(message: str, values: Mapping[str, Value]) -> tuple[tuple[Parameter, ...], Mapping[tuple[str, str], str]]:
+    """Return the parameters of a message, and the names of the records among them by kind and id."""
     signature = signatures()[message]
     if values.keys() != signature.keys():
         raise AssertionError(f"{message} has the parameters {', '.join(signature)}; it was given {', '.join(values)}")
     names: dict[tuple[str, str], str] = {}
-    parameters = tuple(_parameter(name, value, signature[name], names) for name, value in values.items())
-    sentence = english().say(message, parameters, lambda kind, id_: names[kind, id_])
-    return Said(message, parameters, sentence.text)
+    return tuple(_parameter(name, value, signature[name], names) for name, value in values.items()), names
+
+
+@lru_cache(maxsize=1024)
+def _sentence(message: str, parameters: tuple[Parameter, ...], names: tuple[tuple[tuple[str, str], str], ...]) -> str:
+    """Return the sentence of a message in English; `names` are those of records by kind and id."""
+    name_of = dict(names)
+    return english().say(message, parameters, lambda kind, id_: name_of[kind, id_]).text
 
 
 def quantity_of(parameters: Sequence[Parameter], name: str) -> Quantity:
@@ -90,6 +137,8 @@ def _parameter(name: str, value: Value, kind: str | tuple[str, ...], names: dict
         return Parameter(name=name, value=None)
     if isinstance(value, Quantity):
         return Parameter(name=name, value=value.value, unit=value.unit, decimals=value.decimals)
+    if isinstance(value, date):
+        value = value.isoformat()
     if isinstance(value, int):
         return Parameter(name=name, value=float(value), decimals=0)
     if isinstance(value, str):

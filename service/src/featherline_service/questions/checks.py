@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
-from typing import Final, NoReturn, TypeVar
+from typing import Final, Literal, NoReturn, TypeVar
 
 from msgspec import Struct
 
-from featherline.wire.problems import Fault
-from featherline.wire.verdicts import Parameter
-from featherline_service.identifiers import listed
-from featherline_service.messages.values import Said
+from featherline.wire.problems import CallerFaultCode, Fault
+from featherline.wire.records import Film
+from featherline_service.identifiers import alike
+from featherline_service.messages.values import Said, said
 
 Value = TypeVar("Value")
+RecordKind = Literal["film", "font", "shoe", "press", "upper", "label", "material", "cover-sheet", "price-policy"]
+"""The kinds of records that requests name, as the words of messages."""
 FAULT: Final = "fault."
 """The start of the ids of messages for faults; the rest is the fault's code."""
 
@@ -33,6 +35,12 @@ def said_fault(pointer: str, said: Said) -> Fault:
     return Fault(
         pointer=pointer, detail=said.sentence, code=said.message.removeprefix(FAULT), parameters=said.parameters
     )
+
+
+def not_in_film(film: Film, wanted: str) -> Said:
+    """Return that a film has no such colour."""
+    has, more = alike(wanted, (colour.id for colour in film.colours))
+    return said("fault.colour.not-in-film", film=film, wanted=wanted, has=has or None, more=more)
 
 
 class Places(Struct, frozen=True):
@@ -91,29 +99,18 @@ class Checks:
         """All faults of the request so far."""
         return tuple(self._faults)
 
-    def note(self, pointer: str, detail: str | Said, code: str = "refused", **values: str) -> None:
-        """Note a fault at a JSON Pointer: in words, with a code and the values in them, or as a message has it."""
+    def note(self, pointer: str, detail: str | Said, code: CallerFaultCode = "refused") -> None:
+        """Note a fault at a JSON Pointer: one of whoever writes the request in words, a customer's as a message."""
         at = self.pointer(pointer)
-        if isinstance(detail, Said):
-            fault = said_fault(at, detail)
-        else:
-            parameters = tuple(Parameter(name=name, value=value) for name, value in values.items())
-            fault = Fault(pointer=at, detail=detail, code=code, parameters=parameters)
+        fault = said_fault(at, detail) if isinstance(detail, Said) else Fault(pointer=at, detail=detail, code=code)
         self._faults.append(fault)
 
-    def record(self, shelf: Mapping[str, Value], kind: str, wanted: str, pointer: str) -> Value | None:
+    def record(self, shelf: Mapping[str, Value], kind: RecordKind, wanted: str, pointer: str) -> Value | None:
         """Return the record `wanted` of a shelf; note a fault that lists the nearest ids when it is unknown."""
         record = shelf.get(wanted)
         if record is None:
-            has = listed(wanted, sorted(shelf))
-            self.note(
-                pointer,
-                f"The book has no {kind} {wanted!r}; it has: {has}",
-                "no-such-record",
-                kind=kind,
-                wanted=wanted,
-                has=has,
-            )
+            has, more = alike(wanted, sorted(shelf))
+            self.note(pointer, said("fault.no-such-record", kind=kind, wanted=wanted, has=has or None, more=more))
         return record
 
     def value(self, convert: Callable[[str], Value], text: str, pointer: str) -> Value | None:

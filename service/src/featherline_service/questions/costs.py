@@ -8,7 +8,7 @@ from featherline.wire.costs import CostAnswer, CostRequest, CutPiece, Measured, 
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.times import Closing
 from featherline_service.quantities import millimetres, seconds
-from featherline_service.questions.checks import Checks
+from featherline_service.questions.checks import Checks, not_in_film
 from featherline_service.questions.pricing import what_ifs
 from featherline_service.questions.pricing.cost_lines import Part, Presswork, Work
 from featherline_service.questions.pricing.film_lots import FilmPieces
@@ -86,8 +86,8 @@ def _pieces(book: Book, piece: CutPiece, index: int, checks: Checks) -> FilmPiec
     cut_length = checks.value(millimetres, piece.cut_length, f"{at}/cut_length")
     if film is None or width is None or height is None or cut_length is None:
         return None
-    colours = {colour.id: colour for colour in film.colours}
-    if checks.record(colours, f"colour of film {film.id}", piece.colour, f"{at}/colour") is None:
+    if all(colour.id != piece.colour for colour in film.colours):
+        checks.note(f"{at}/colour", not_in_film(film, piece.colour))
         return None
     return FilmPieces(
         film=film,
@@ -118,7 +118,7 @@ def _presswork(
     wait = 0.0 if pressing.wait is None else checks.value(seconds, pressing.wait, f"{at}/wait")
     cover = None
     if pressing.cover is not None:
-        cover = checks.record(book.covers, "cover sheet", pressing.cover, f"{at}/cover")
+        cover = checks.record(book.covers, "cover-sheet", pressing.cover, f"{at}/cover")
     if dwell is None or wait is None or (cover is None and pressing.cover is not None):
         return None
     films = [(book.films.get(piece.film), piece.per_pair) for piece in request.pieces if index == 0]

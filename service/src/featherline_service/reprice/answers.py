@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from featherline.wire.bulk import LineId, QuoteQuestion
 from featherline.wire.costs import Order
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.texts import english
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import quotes
 from featherline_service.web.answering.outcomes import compute_line
@@ -116,7 +117,7 @@ def _problem(line: Line, error: Exception, run: str) -> LineAnswer:
     instance = f"{run}#{line.number}"
     problem = problems.from_exception(error) or problems.internal(error, instance)
     id_ = None if line.text is None or problem.kind is MALFORMED_BODY else _id(line.text)
-    return LineAnswer(line.number, id_, problem.kind.status, problems.document(problem, instance))
+    return LineAnswer(line.number, id_, problem.kind.status, problems.document(problem, instance, english()))
 
 
 def _id(text: bytes) -> str | None:

@@ -106,7 +106,7 @@ _Key = tuple[Hashable, ...]
 
 
 def _key(name: str, args: Iterable[Any], kwargs: Mapping[str, Any]) -> _Key:
-    """Return a key of the cache: plain, as it is looked up once, where the content keys in it know their hash."""
+    """Return a key of the cache."""
     parts = [argument if type(argument) in _WHOLE else content_key(argument) for argument in args]
     return (name, *parts, *((keyword, content_key(kwargs[keyword])) for keyword in sorted(kwargs)))
 

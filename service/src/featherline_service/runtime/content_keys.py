@@ -12,6 +12,7 @@ from collections.abc import Callable, Hashable
 from functools import cache
 from types import NoneType
 from typing import Any, Final
+from weakref import WeakValueDictionary
 
 from msgspec import Struct
 
@@ -28,18 +29,24 @@ hashed_by_identity: Final[Callable[[Any], bool]] = cache(_hashed_by_identity)
 """Return whether the objects of a type are hashed by identity."""
 
 
-class ContentKey(tuple[Hashable, ...]):  # noqa: SLOT001 - its hash is an attribute
-    """A tuple that computes its hash once: keys are nested, and looked up many times."""
+class ContentKey:
+    """One object for all equal `parts`, while any cached value or key holds it.
 
-    _hash: int
+    It is hashed by identity, as keys are nested and looked up many times.
+    """
 
-    def __hash__(self) -> int:
-        """Return the hash of the tuple."""
-        try:
-            return self._hash
-        except AttributeError:
-            self._hash = super().__hash__()
-            return self._hash
+    __slots__ = ("__weakref__", "parts")
+
+    def __init__(self, parts: tuple[Hashable, ...]) -> None:
+        self.parts = parts
+
+    @staticmethod
+    def of(*parts: Hashable) -> ContentKey:
+        """Return the content key of a function and arguments."""
+        return _content_keys.get(parts) or _content_keys.setdefault(parts, ContentKey(parts))
+
+
+_content_keys: Final[WeakValueDictionary[tuple[Hashable, ...], ContentKey]] = WeakValueDictionary()
 
 
 def content_key(value: Hashable) -> Hashable:
@@ -72,4 +79,4 @@ def mark(value: Any, key: Callable[[], tuple[Hashable, ...]], weigh: Callable[[A
     for place, part in enumerate(value if isinstance(value, tuple) else (value,)):
         if hashed_by_identity(type(part)) and not hasattr(part, "content_key"):
             # The class is frozen, so it is set through `object`.
-            object.__setattr__(part, "content_key", ContentKey((*map(small, key()), place)))
+            object.__setattr__(part, "content_key", ContentKey.of(*map(small, key()), place))

@@ -6,7 +6,7 @@ Sizes are sizes of the foot. A last is taken to be two barleycorns (16.93 mm) lo
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 INCH_MM: Final = 25.4
 BARLEYCORN_MM: Final = INCH_MM / 3.0
@@ -20,8 +20,25 @@ SHORTEST_FOOT_MM: Final = 80.0
 LONGEST_FOOT_MM: Final = 360.0
 
 
+Steps = Literal["halves", "thirds", "mondopoint"]
+
+
 class SizeError(ValueError):
-    """A size that its system does not have; the message says which sizes it has."""
+    """A size that its system does not have: it goes in other `steps`, or within `bounds`."""
+
+    def __init__(
+        self, system: str, size: float, steps: Steps | None = None, bounds: tuple[float, float] | None = None
+    ) -> None:
+        self.system, self.size, self.steps, self.bounds = system, size, steps, bounds
+        goes = f"in {_STEPS[steps]}" if steps is not None else "from {:g} to {:g}".format(*(bounds or ()))
+        super().__init__(f"{system} has no size {size:g}: it goes {goes}")
+
+
+_STEPS: Final[dict[Steps, str]] = {
+    "halves": "whole and half sizes",
+    "thirds": "whole and half sizes, and thirds",
+    "mondopoint": "multiples of 2.5 mm",
+}
 
 
 @dataclass(frozen=True)
@@ -88,15 +105,15 @@ def foot_length(system: str, size: float) -> float:
     """
     scale = SCALES[system]
     if not any(abs(size / step - round(size / step)) <= _ROUNDING for step in _steps(scale)):
-        steps = "multiples of 2.5 mm" if system == "mondopoint" else "whole and half sizes"
-        steps += ", and thirds" if scale.thirds else ""
-        raise SizeError(f"{system} has no size {size:g}: it goes in {steps}")
+        raise SizeError(
+            system, size, "mondopoint" if system == "mondopoint" else "thirds" if scale.thirds else "halves"
+        )
     foot = size * scale.interval + scale.zero
     if not 0.0 <= size <= scale.largest or not SHORTEST_FOOT_MM <= foot <= LONGEST_FOOT_MM:
         low = max(0.0, (SHORTEST_FOOT_MM - scale.zero) / scale.interval)
         high = min(scale.largest, (LONGEST_FOOT_MM - scale.zero) / scale.interval)
         low, high = -(-low // scale.step) * scale.step, high // scale.step * scale.step
-        raise SizeError(f"{system} has no size {size:g}: it goes from {low:g} to {high:g}")
+        raise SizeError(system, size, bounds=(low, high))
     return foot
 
 

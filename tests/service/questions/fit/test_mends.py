@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import inspect
 import random
 import re
 from collections.abc import Callable
@@ -18,6 +19,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions import artworks
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit import fits
+from featherline_service.questions.fit import mends as module
 from featherline_service.questions.fit.mends import mends
 from featherline_service.questions.order import fine_detail, letter_spacing
 from featherline_service.questions.order.artwork_sizes import Lettering, SizedArtwork, find_artwork
@@ -30,6 +32,12 @@ SYLLABLES = (
 )  # fmt: skip
 FILMS = ("smooth", "stretch", "metallic", "flock")
 DECK = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
+
+
+@pytest.fixture(autouse=True)
+def _nothing_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Look for better films in every test anew: some tests say which flaws there are."""
+    monkeypatch.setattr(module, "_better_films", inspect.unwrap(module._better_films))
 
 
 def judged(book: Book, film: str, artwork: dict[str, Any]) -> FilmVerdict:

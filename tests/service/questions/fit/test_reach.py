@@ -349,7 +349,7 @@ def test_the_distance_to_the_sole_is_that_of_the_artwork(book: Book) -> None:
     (placement,) = plain_marks.read(book, plain_marks.asked(artwork=SMALL, pose=pose)).placements
     own = with_platens(book, wider, wide)
     placement = dataclasses.replace(placement, press=own.presses["swing"])
-    gap = reach._sole_gap(placement)
+    gap = placement.sole_gap
 
     (reason,) = reach.reasons(own, placement)
 

@@ -89,8 +89,8 @@ def test_an_artwork_too_intricate_at_its_height_is_a_fault(book: Book, monkeypat
     checks = Checks()
     find_artwork(book, RING, "metric", checks)
 
-    assert [("/artwork/height", "At 10 mm: It has too many points")] == [
-        (fault.pointer, fault.detail) for fault in checks.faults
+    assert [("/artwork/height", "artwork.too-detailed", "10 mm")] == [
+        (fault.pointer, fault.code, fault.parameters[0].value) for fault in checks.faults
     ]
 
 

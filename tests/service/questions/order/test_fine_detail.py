@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 import math
 import string
 from typing import Any, Final
@@ -118,7 +117,7 @@ def finest(book: Book, *, stroke: float = 1.0, gap: float = 0.8, island: float =
 def detail(**changes: Any) -> Detail:  # noqa: ANN401
     """Return the detail of a square of 10 mm beside another, 5 mm apart, some of it changed."""
     squares = figures.of_path("M0 0H10V10H0ZM15 0H25V10H15Z", "nonzero").detail
-    return dataclasses.replace(squares, **changes)
+    return replace(squares, **changes)
 
 
 HAIR: Final = 1.0 - 2e-9

@@ -18,6 +18,7 @@ from featherline.wire.trials import TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import card_pdfs
 from featherline_service.drawing.cards import Card, sheets
+from featherline_service.messages.values import in_english
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import bench_cards, quotes
 from featherline_service.questions.trial import trials
@@ -101,7 +102,7 @@ def test_the_dwell_is_told_with_the_sure_ones(
     window = replace(recipe.window, worst_case=Band(shortest_s=shortest_s, longest_s=longest_s))
     recipe = replace(recipe, window=window, setting=replace(recipe.setting, dwell_s=36.0))
 
-    assert said == bench_cards.sure_dwells(recipe)
+    assert said == bench_cards.sure_dwells(recipe, in_english())
 
 
 def test_in_us_the_scales_change_places(book: Book) -> None:

@@ -11,6 +11,7 @@ from featherline.wire.costs import Order
 from featherline.wire.recipes import Recipe
 from featherline.wire.records import RecordedPressing
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.values import in_english
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.quote import bench_cards, quotes
 from featherline_service.questions.quote.card_evidence import evidence_line
@@ -82,16 +83,16 @@ def test_what_an_order_observed_is_counted(book: Book) -> None:
 @pytest.mark.parametrize(
     ("days", "sent", "said"),
     [
-        ((date(2026, 11, 3),), 0, "1 reading and 1 outcome (2026-11-03)"),
-        ((date(2026, 11, 14), date(2026, 11, 3)), 0, "2 readings and 2 outcomes (2026-11-03 to 2026-11-14)"),
-        ((date(2026, 11, 3),), 1, "2 readings and 2 outcomes (2026-11-03, sent with the order)"),
+        ((date(2026, 11, 3),), 0, "1 reading and 1 outcome (Nov 3, 2026)"),
+        ((date(2026, 11, 14), date(2026, 11, 3)), 0, "2 readings and 2 outcomes (Nov 3, 2026 to Nov 14, 2026)"),
+        ((date(2026, 11, 3),), 1, "2 readings and 2 outcomes (Nov 3, 2026, sent with the order)"),
     ],
 )
 def test_pressings_of_the_book_have_their_days(book: Book, days: tuple[date, ...], sent: int, said: str) -> None:
     """One day, or the first and the last; what the order sent besides has none."""
     seen = [sighting(book, bond="holds", readings=(READING,))] * (len(days) + sent)
 
-    assert f"; {said}. Chance" in evidence_line(recorded(book, *days), recipe_of(book), seen)
+    assert f"; {said}. Chance" in evidence_line(recorded(book, *days), recipe_of(book), seen, in_english())
 
 
 def test_nothing_is_certain(book: Book) -> None:
@@ -100,19 +101,19 @@ def test_nothing_is_certain(book: Book) -> None:
     assert recipe.evidence is not None
     sure = replace(recipe, evidence=replace(recipe.evidence, chance_bonds=0.97999, chance_unharmed=1.0))
 
-    assert evidence_line(book, sure, ()).endswith("Chance to bond 97.9 %, to harm nothing 99.9 %.")
+    assert evidence_line(book, sure, (), in_english()).endswith("Chance to bond 97.9 %, to harm nothing 99.9 %.")
 
 
 def test_without_statements_none_are_said(book: Book) -> None:
     """A book without statements of the trade has no such part in its line."""
     plain = replace(book, practices={})
 
-    assert "published dose; no readings or outcomes." in evidence_line(plain, recipe_of(book), ())
+    assert "published dose; no readings or outcomes." in evidence_line(plain, recipe_of(book), (), in_english())
 
 
 def test_what_is_not_ready_or_not_shown_stands_on_nothing(book: Book) -> None:
     """A recipe to be tried first has no such line, and neither has one whose setting is not shown."""
     recipe = recipe_of(book)
 
-    assert "" == evidence_line(book, replace(recipe, verdict="trial"), ())
-    assert "" == evidence_line(book, replace(recipe, evidence=None), ())
+    assert "" == evidence_line(book, replace(recipe, verdict="trial"), (), in_english())
+    assert "" == evidence_line(book, replace(recipe, evidence=None), (), in_english())

@@ -15,13 +15,13 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import bench_cards, quotes
 from featherline_service.questions.quote.marks import (
-    capitalised,
     films_below,
     films_there,
     height,
     is_below,
     lower_marks,
     places_of_mark,
+    values_of,
 )
 
 SHIELD = PathArtwork(d="M0 0H30V30H0Z", height="24 mm")
@@ -54,13 +54,9 @@ def test_a_mark_is_pointed_at_and_named_by_its_placement(book: Book) -> None:
     assert ["/placements/0/onto", "/placements/1/onto", "/placements/1/backing", "/placements/2/onto"] == [
         it.onto_pointer for it in marks
     ]
-    assert [
-        "placement 1 (drawing)",
-        "the backing of placement 2 (7)",
-        "placement 2 (7)",
-        "placement 3 (7)",
-    ] == [it.name for it in marks]
-    assert "The backing of placement 2 (7)" == capitalised(marks[1].name)
+    assert [(1, "drawing", None), (2, "backing-of-text", "7"), (2, "text", "7"), (3, "text", "7")] == [
+        tuple(values_of("mark", it).values()) for it in marks
+    ]
 
 
 def test_a_mark_lies_on_its_backing_and_that_on_the_mark_below(book: Book) -> None:

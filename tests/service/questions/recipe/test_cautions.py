@@ -131,5 +131,5 @@ def test_every_vinyl_is_named_with_the_lowest_limit(book: Book, plain: ShoeModel
 
     assert [*ALWAYS, "vinyl"] == [one.code for one in found]
     assert found[-1].sentence.startswith(
-        "There is PVC in this stack (Hard PVC and Soft PVC): never let it pass 80 °C (176 °F)."
+        "There is PVC in this stack (Hard PVC; Soft PVC): never let it pass 80 °C (176 °F)."
     )

@@ -20,7 +20,7 @@ from featherline_service.questions.recipe.recipe_settings import (
     temperatures_in_range,
 )
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
-from featherline_service.questions.recipe.windows import sureness
+from featherline_service.questions.recipe.windows import Candidate, candidates, sureness
 from featherline_service.questions.shoes.old_marks import marked_upper
 
 
@@ -117,6 +117,33 @@ def test_a_face_that_may_not_get_as_hot_as_the_adhesive_softens_has_no_setting(
     assert [] == solved
     assert best_of(book, task(book)._replace(guard_k=50.0)) is None
     assert 1 == len(solved)
+
+
+def test_the_first_of_all_settings_is_known_by_few(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the bench's own sheet has a sure one, no other is tried; either way it is the first of all settings."""
+    tried: list[tuple[str | None, ...]] = []
+
+    def noting(*about: Any, **more: Any) -> list[Candidate]:  # noqa: ANN401 - passed on
+        tried.append(about[2])
+        return candidates(*about, **more)
+
+    every = (None, *book.covers)
+    for film, guard_k in (("smooth", 0.0), ("smooth", 11.0), ("stretch", 0.0), ("metallic", 0.0)):
+        asked = task(book, film)._replace(covers=every, guard_k=guard_k)
+        first = ranked(book, asked)[0]
+        monkeypatch.setattr(recipe_settings, "candidates", noting)
+        tried.clear()
+        best = recipe_settings.best_ranked(book, asked)
+        monkeypatch.undo()
+        assert best is not None
+        assert first[:3] == best[:3]
+        assert first.dwell_s == best.dwell_s
+        assert pytest.approx(first.span[:4]) == best.span[:4]
+        sure = sureness(first) >= 0.0 and first.cover == book.bench.cover and first.pressure == "medium"
+        assert ([(book.bench.cover,)] if sure else [(book.bench.cover,), every]) == tried[:2]
+    other = task(book)._replace(covers=("paper",))
+    assert ranked(book, other)[0] == recipe_settings.best_ranked(book, other)
+    assert recipe_settings.best_ranked(book, plain_task(book, "rubber")) is None
 
 
 def plain_task(book: Book, upper: str = "leather-lined", film: str = "stretch", **changes: Any) -> RecipeTask:  # noqa: ANN401

@@ -408,12 +408,15 @@ def test_every_cover_and_temperature_is_a_candidate(book: Book, monkeypatch: pyt
     """Cover by cover in the temperatures' order, with the window that all jobs have in common at each."""
     asked: list[tuple[str | None, float, float]] = []
 
-    def windows_of(_: Book, one: Job, cover: str | None, platens_c: list[float], **more: float) -> tuple[Span, ...]:
-        asked.append((cover, more["platen_spread_k"], more["guard_k"]))
+    def windows_of(
+        _: Book, one: Job, covers: list[str | None], platens_c: list[float], **more: float
+    ) -> list[tuple[Span, ...]]:
+        asked.extend((cover, more["platen_spread_k"], more["guard_k"]) for cover in covers)
         later = 1.0 if one.film == "stretch" else 0.0
-        return tuple(span(platen_c / 10.0 + later, 60.0, platen_c / 10.0 + later, 50.0) for platen_c in platens_c)
+        one_cover = tuple(span(platen_c / 10.0 + later, 60.0, platen_c / 10.0 + later, 50.0) for platen_c in platens_c)
+        return [one_cover] * len(covers)
 
-    monkeypatch.setattr(windows, "spans", windows_of)
+    monkeypatch.setattr(windows, "spans_under", windows_of)
     press = replace(book.presses["swing"], platen_spread_k=3.5, step_s=0.5)
     jobs = [job(book), job(book, film="stretch")]
     found = candidates(book, jobs, [None, "paper"], [150.0, 163.0], pressure="firm", press=press, guard_k=2.0)
@@ -424,7 +427,7 @@ def test_every_cover_and_temperature_is_a_candidate(book: Book, monkeypatch: pyt
         ("paper", 150.0, "firm", 16.0, 16.0),
         ("paper", 163.0, "firm", 17.3, 17.5),
     ] == [(one.cover, one.platen_c, one.pressure, one.span.shortest_s, one.dwell_s) for one in found]
-    assert [(None, 3.5, 2.0), (None, 3.5, 2.0), ("paper", 3.5, 2.0), ("paper", 3.5, 2.0)] == asked
+    assert [(None, 3.5, 2.0), ("paper", 3.5, 2.0), (None, 3.5, 2.0), ("paper", 3.5, 2.0)] == asked
 
 
 def test_on_the_reference_stack_the_window_is_the_published_one(book: Book) -> None:
@@ -497,7 +500,7 @@ def test_every_layer_under_the_film_and_beside_it_must_stand_the_pressing(book: 
     """A row for each layer of the stack under the film, then of the stack beside it; hotter platens harm sooner."""
     own = job(book)
     (under, _), (bare, _) = places(book, own, "silicone-thin")
-    names, layers = stood(book, own, "silicone-thin", [160.0, 200.0], platen_spread_k=4.0, guard_k=0.0)
+    ((names, layers),) = stood(book, own, ("silicone-thin",), [160.0, 200.0], platen_spread_k=4.0, guard_k=0.0)
 
     assert (*under.names, *bare.names) == names
     assert (len(names), 2) == layers.nominal_s.shape == layers.worst_s.shape

@@ -227,8 +227,8 @@ def test_one_recipe_is_for_all_rows_of_an_upper(book: Book, roster: Roster) -> N
     ("fields", "pointer", "said"),
     [
         ({"name": "TIDEWAY"}, "/rows/1/fields", "'number'"),
-        ({"name": "TIDEWAY", "number": ""}, "/rows/1/fields/number", "without any text"),
-        ({"name": " \n ", "number": "7"}, "/rows/1/fields/name", "without any text"),
+        ({"name": "TIDEWAY", "number": ""}, "/rows/1/fields/number", "There is no text"),
+        ({"name": " \n ", "number": "7"}, "/rows/1/fields/name", "There is no text"),
         ({"name": "日本", "number": "7"}, "/rows/1/fields/name", ""),
         ({"name": "X" * 199, "number": "7"}, "/rows/1/fields/name", ""),
     ],

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from featherline.wire.recipes import Setting
+from featherline.wire.recipes import Setting, Units
 from featherline.wire.records import Press, Pressures
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
@@ -68,18 +68,13 @@ def test_a_temperature_is_said_on_the_scales_it_can_be_set_on(press: Press) -> N
     """The caller's scale comes first, and a scale between whose steps it falls is left out."""
     both, celsius, fahrenheit = (setting(press, value) for value in (160.0, 162.0, 165.5556))
 
-    assert ("160 °C", "320 °F") == presses.say_settable(both, "metric")
-    assert ("320 °F", "160 °C") == presses.say_settable(both, "us")
-    assert ("162 °C",) == presses.say_settable(celsius, "us")
-    assert ("330 °F",) == presses.say_settable(fahrenheit, "metric")
+    def shown(its: Setting, units: Units) -> list[tuple[float, str | None, int]]:
+        return [(each.value, each.unit, each.decimals) for each in presses.temperatures_of(its, units)]
 
-
-def test_a_platen_temperature_is_said_once(press: Press) -> None:
-    """On the scale of the units, or on the other where it falls between its steps; half steps keep their decimal."""
-    assert "160 °C" == presses.say_platen(press, 160.0, "metric")
-    assert "320 °F" == presses.say_platen(press, 160.0, "us")
-    assert "162 °C" == presses.say_platen(press, 162.0, "us")
-    assert "162.5 °C" == presses.say_platen(replace(press, step_c=0.5), 162.5, "metric")
+    assert [(160.0, "degC", 0), (320.0, "degF", 0)] == shown(both, "metric")
+    assert [(320.0, "degF", 0), (160.0, "degC", 0)] == shown(both, "us")
+    assert [(162.0, "degC", 0)] == shown(celsius, "us")
+    assert [(330.0, "degF", 0)] == shown(fahrenheit, "metric")
 
 
 def test_each_level_has_its_pressure(press: Press) -> None:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import get_args
 
 import pytest
@@ -7,7 +8,13 @@ from msgspec.structs import replace
 
 from featherline.wire.shoes import Face, Surface
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.values import Said
 from featherline_service.questions.trial import trial_words
+
+
+def sentences(words: Iterable[Said]) -> list[str]:
+    """Return messages as they are said in English."""
+    return [said.sentence for said in words]
 
 
 def test_every_surface_can_be_told_by_eye_or_thumb() -> None:
@@ -19,18 +26,17 @@ def test_every_surface_can_be_told_by_eye_or_thumb() -> None:
 
 
 def test_a_trial_stops_at_harm_smoke_a_bond_and_its_end() -> None:
-    """Four rules, and what to find out where no trial can be made."""
+    """Four rules, in this order."""
     told = ("sign of harm", "smoke", "first rung that holds", "last rung")
 
-    assert [True] * 4 == [words in rule for words, rule in zip(told, trial_words.STOP, strict=True)]
-    assert "`surface`" in trial_words.FIND_OUT
+    assert [True] * 4 == [words in rule for words, rule in zip(told, sentences(trial_words.stop()), strict=True)]
 
 
 @pytest.mark.parametrize("face", get_args(get_args(Face)[0]))
 def test_a_place_is_the_panel_itself_or_known_by_its_upper(face: str) -> None:
     """A mark stays on the panel; a place of an unknown upper is to be compared first."""
     itself, same, other = (
-        trial_words.place(face, itself=itself, same=same)  # type: ignore[arg-type]
+        trial_words.place(face, itself=itself, same=same).sentence  # type: ignore[arg-type]
         for itself, same in ((True, True), (False, True), (False, False))
     )
     where = {"tongue": "tongue", "inner": "inner side", "heel": "heel", "toe": "toe", "outer": "outer side"}[face]
@@ -45,7 +51,7 @@ def test_a_place_is_the_panel_itself_or_known_by_its_upper(face: str) -> None:
 @pytest.mark.parametrize(("uppers", "steps"), [(1, 6), (2, 7)])
 def test_an_owner_agrees_before_the_first_rung(uppers: int, steps: int) -> None:
     """A customer in writing; of several uppers eye and thumb settle first which they can."""
-    customer, shop = (trial_words.before(owner, uppers) for owner in ("customer", "shop"))  # type: ignore[arg-type]
+    customer, shop = (sentences(trial_words.before(owner, uppers)) for owner in ("customer", "shop"))  # type: ignore[arg-type]
 
     assert [steps, steps] == [len(customer), len(shop)]
     assert "have a yes in writing" in customer[0]
@@ -72,8 +78,8 @@ def test_signs_of_harm_stop_a_trial_and_a_bond_does_not(book: Book, when: str, s
 
 def test_what_a_trial_showed_is_used_in_the_next_request() -> None:
     """Of a known shoe by its recipe; what is sold from stock is tried on a second pair."""
-    known, unknown = (trial_words.afterwards("customer", known=known) for known in (True, False))
-    stock = trial_words.afterwards("shop", known=True)
+    known, unknown = (sentences(trial_words.afterwards("customer", known=known)) for known in (True, False))
+    stock = sentences(trial_words.afterwards("shop", known=True))
 
     assert (4, 4, 5) == (len(known), len(unknown), len(stock))
     assert "press it by its recipe" in known[0]

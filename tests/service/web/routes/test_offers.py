@@ -378,3 +378,73 @@ def test_nothing_of_the_shops_own_reaches_a_page(tmp_path: Path) -> None:
     declined = order("marlow of the quay")
     declined["placements"][0]["artwork"] = {**declined["placements"][0]["artwork"], "height": "3 mm"}
     assert leaks(words(shop.post("/v1/quotes", "ask", declined)), figures)
+
+
+def drawn(**fields: object) -> Json:
+    """Return an order whose artwork has other fields."""
+    asked = order()
+    (placement,) = asked["placements"]
+    return {**asked, "placements": [{**placement, "artwork": {**placement["artwork"], **fields}}]}
+
+
+def placed(**fields: object) -> Json:
+    """Return an order whose placement has other fields."""
+    asked = order()
+    return {**asked, "placements": [{**asked["placements"][0], **fields}]}
+
+
+def shod(**fields: object) -> Json:
+    """Return an order for another shoe."""
+    asked = order()
+    return {**asked, "shoe": {**asked["shoe"], **fields}}
+
+
+TYPED = [
+    ("text.empty", drawn(text=""), "Schreiben Sie mindestens"),
+    ("text.no-ink", drawn(text="  "), "nur Leerzeichen"),
+    ("text.too-long", drawn(text="W" * 201), "höchstens 200"),
+    ("text.too-many-lines", drawn(text="A\n" * 13), "mehr als 12 Zeilen"),
+    ("text.character", drawn(text="MAR\u200bLOW"), "Lassen Sie es weg"),
+    ("text.lacks-glyphs", drawn(text="MARLOW \u4e16"), "Wählen Sie eine andere Schrift"),
+    ("text.longer-than-circle", drawn(text="MARLOW AND SONS OF THE QUAY", arc=1.5), "größeren Radius"),
+    ("height.unusable", drawn(height="0 mm"), "ist keine Höhe"),
+    ("letters.bounds-swapped", drawn(height=None, letter_height="largest", letters_from="9 mm", letters_to="8 mm"),
+     "Vertauschen Sie"),
+    ("artwork.too-large", drawn(height="900 mm"), "höchstens"),
+    ("colour.not-in-film", placed(colour="tartan"), "in der Farbe „tartan“"),
+    ("colour.not-made", shod(colour="tartan"), "gibt es nicht in „tartan“"),
+    ("size.unknown", shod(size={"system": "EU", "value": "42.3"}), "ganze, halbe und Drittelgrößen"),
+    ("size.not-made", shod(size={"system": "EU", "value": "20"}), "nicht in EU 20"),
+    ("panel.not-there", placed(panel="sole"), "kein Schaftteil „sole“"),
+    ("pairs.out-of-bounds", order(pairs=0), "von 1 bis 10.000 Paaren"),
+    ("no-such-record", shod(shoe="court-train"), "keinen Schuh „court-train“"),
+]  # fmt: skip
+"""What a customer types or chooses, the code of the fault, and German words of its detail."""
+
+
+@pytest.mark.parametrize(("code", "asked", "said"), TYPED, ids=[code for code, _, _ in TYPED])
+def test_what_a_customer_types_wrongly_is_told_in_the_customers_language(
+    shop: Shop, code: str, asked: Json, said: str
+) -> None:
+    """Title, detail and fault are German, and the answer says so; in the pseudo-locale all is made of messages."""
+    german, accented = (
+        shop.post("/v1/offers", "till", asked, **{"accept-language": language}) for language in ("de", "en-XA")
+    )
+    assert (422, "de") == (german.status_code, german.headers["content-language"])
+    problem = german.json()
+    assert "Die Anfrage ist wohlgeformt, lässt sich aber so nicht bearbeiten" == problem["title"]
+    assert problem["detail"].startswith("1 Fehler in der Anfrage")
+    assert [code] == [fault["code"] for fault in problem["errors"]]
+    assert said in problem["errors"][0]["detail"]
+    assert all("language" not in fault for fault in problem["errors"])
+    told = accented.json()
+    assert ["[", "[", "["] == [text[0] for text in (told["title"], told["detail"], told["errors"][0]["detail"])]
+
+
+def test_what_only_a_program_writes_is_told_in_english(shop: Shop) -> None:
+    """Such a fault says that it is English; beside a customer's the rest is in the reader's language."""
+    asked = {**order(pairs=0), "tide": 3}
+    answer = shop.post("/v1/offers", "till", asked, **{"accept-language": "es"})
+    faults = {fault["code"]: fault for fault in answer.json()["errors"]}
+    assert ("es", None) == (answer.headers["content-language"], faults["pairs.out-of-bounds"].get("language"))
+    assert "en" == faults["unknown-field"]["language"]

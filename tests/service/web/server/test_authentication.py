@@ -250,13 +250,16 @@ def test_a_refusal_comes_before_the_body_is_looked_at(ask: Ask) -> None:
 def test_a_key_that_asks_too_much_is_told_when_to_come_again(ask: Ask) -> None:
     """429 with Retry-After, for that key alone; whatever it asks for counts, and what is public does not."""
     first = [ask("GET", path, "slow").status_code for path in ("/nothing-here", "/v1/book")]
-    refused = ask("POST", "/v1/quotes", "slow", json={})
+    refused = ask("POST", "/v1/quotes", "slow", json={}, headers={"accept-language": "de"})
     others = [ask("POST", "/v1/quotes", "ask", json={}).status_code, ask("GET", "/health/live", "slow").status_code]
 
     assert [404, 403] == first
     assert (429, "too-many-requests", "1") == (
         refused.status_code, problem_of(refused), refused.headers["retry-after"],
     )  # fmt: skip
+    assert "Mit diesem Schlüssel kamen zu viele Anfragen" == refused.json()["title"]
+    assert refused.json()["detail"].endswith("Fragen Sie in 1 s erneut.")
+    assert ("de", True) == (refused.headers["content-language"], "Accept-Language" in refused.headers["vary"])
     assert [422, 200] == others
 
 

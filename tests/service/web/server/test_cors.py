@@ -35,7 +35,8 @@ OTHERS: Final = (
         "",
     ),
 )
-SAFELISTED: Final = {"content-type", "content-length", "cache-control"}  # readable by every page: the Fetch standard
+SAFELISTED: Final = {"content-type", "content-language", "content-length", "cache-control"}
+"""Readable by every page: the Fetch standard, CORS-safelisted response-header names."""
 
 Ask = Callable[..., httpx2.Response]
 

@@ -57,6 +57,7 @@ class NestingError(ValueError):
             f"cutter can use {strip_mm:.1f} mm: make the artwork smaller or narrower"
         )
         self.index = index
+        self.size_mm, self.strip_mm = (width_mm, height_mm), strip_mm
 
 
 class Nest(Struct, frozen=True, kw_only=True):

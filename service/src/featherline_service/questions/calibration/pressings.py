@@ -62,7 +62,7 @@ def read(book: Book, request: CalibrationRequest) -> Calibrated:
         checks.note("/id", f"The records of its pressings are named by it: give up to {_LONGEST_ID} characters")
     press = checks.record(book.presses, "press", request.press or book.bench.press, "/press")
     if request.cover is not None:
-        checks.record(book.covers, "cover sheet", request.cover, "/cover")
+        checks.record(book.covers, "cover-sheet", request.cover, "/cover")
     films = [pressing.film for pressing in request.pressings if pressing.film is not None]
     film = checks.record(book.films, "film", request.film or (films[0] if films else next(iter(book.films))), "/film")
     checks.value(date.fromisoformat, request.date, "/date")

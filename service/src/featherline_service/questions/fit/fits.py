@@ -52,13 +52,18 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
     if placement.position.largest is not None:
         largest = max(placement.position.largest, largest or 0.0)
     contrast = _contrast(placement)
-    mended = mends.mends(
-        book,
-        placement.film,
-        placement.artwork,
-        lambda artwork: _fits_as(placement, artwork),
-        most=_most_enlarged(book, placement),
-    )
+
+    def fits_as(artwork: SizedArtwork) -> bool:
+        """Return whether another artwork fits at the datum; no copy does that is larger than the largest."""
+        if artwork.figure is placement.artwork.figure:
+            if artwork.scale == placement.artwork.scale:
+                return fits
+            if largest is not None and artwork.scale > largest:
+                return False
+        return _fits_as(placement, artwork)
+
+    most = _most_enlarged(book, placement)
+    mended = mends.mends(book, placement.film, placement.artwork, fits_as, most=most)
     too_fine = tuple(film_limits.too_fine(book, placement.film, placement.artwork, mended))
     too_large_or_fine = not fits or worst(reason.verdict for reason in too_fine) == "decline"
     none_made: tuple[Reason, ...] = ()
@@ -183,7 +188,7 @@ def _fits_at(area: FreeArea, seen: FittedRegion, scale: float, datum: Pose | Anc
             pose = anchors.pose(area, seen.region, pose, scale)
         except AnchorError:  # letters of another height may lie beside an end of the edge
             return False
-    return containment.all_fit(area, [containment.place(part, pose, scale) for part in seen.parts], clearance)
+    return containment.all_fit(area, (containment.place(part, pose, scale) for part in seen.parts), clearance)
 
 
 @cached

@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
+from msgspec import structs
+
 from featherline.wire.measures import Mend
 from featherline.wire.records import Film
 from featherline.wire.verdicts import Verdict
@@ -16,8 +18,10 @@ from featherline_service.questions.order import fine_detail, letter_spacing
 from featherline_service.questions.order.artwork_sizes import LARGEST_ARTWORK_MM, SizedArtwork
 from featherline_service.questions.order.fine_detail import Flaw
 from featherline_service.questions.verdicts import SEVERITY
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import text_outlines
 from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.figures import Figure
 
 Fits = Callable[[SizedArtwork], bool]
 """Whether an artwork fits the panel where another is asked for."""
@@ -146,20 +150,24 @@ def _films(
     book: Book, film: Film, artwork: SizedArtwork, now: Verdict, fits: Fits | None
 ) -> Iterator[tuple[_Change, Mend]]:
     still_fits = None if fits is None else fits(artwork)
+    for change, mend in _better_films(book, film, artwork.figure, artwork.scale, now):
+        yield change, structs.replace(mend, fits=still_fits)
+
+
+@cached
+def _better_films(
+    book: Book, film: Film, figure: Figure, scale: float, now: Verdict
+) -> tuple[tuple[_Change, Mend], ...]:
+    """Return the films that take a figure better, whatever panel it is for."""
+    better = []
     for other in book.films.values():
-        other_verdict = fine_detail.verdict(fine_detail.flaws(other, artwork.figure, artwork.scale))
-        if _is_better(other_verdict, now):
-            yield (
-                (2, abs(math.log(other.finest.stroke_mm / film.finest.stroke_mm))),
-                Mend(
-                    kind="film",
-                    subject="/film",
-                    value=other.id,
-                    verdict=other_verdict,
-                    fits=still_fits,
-                    **said("mend.film", film=other)._asdict(),
-                ),
-            )
+        verdict = fine_detail.verdict(fine_detail.flaws(other, figure, scale))
+        if _is_better(verdict, now):
+            change = 2, abs(math.log(other.finest.stroke_mm / film.finest.stroke_mm))
+            words = said("mend.film", film=other)._asdict()
+            mend = Mend(kind="film", subject="/film", value=other.id, verdict=verdict, fits=None, **words)
+            better.append((change, mend))
+    return tuple(better)
 
 
 def _is_better(verdict: Verdict, now: Verdict) -> bool:

@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-import numpy as np
-import shapely
-
 from featherline.wire.records import Platen
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
@@ -17,11 +14,9 @@ from featherline_service.questions.order.placements import Placement
 from featherline_service.questions.reasons import reason
 from featherline_service.questions.shoes.presses import pad_outline, platens_for
 from featherline_service.runtime.cache import cached
-from featherline_service.shape.outlines.figures import FittedRegion
-from featherline_service.shape.placement import anchors, containment, pads
-from featherline_service.shape.placement.containment import ROUNDING_MM, FreeArea, Pose
+from featherline_service.shape.placement import pads
+from featherline_service.shape.placement.containment import ROUNDING_MM
 
-FEATHERLINE: Final = "featherline"
 _ROUNDING: Final = 1e-6  # for an artwork that a pad just holds
 
 
@@ -36,11 +31,10 @@ def platens_that_take(book: Book, placement: Placement) -> list[Platen]:
 
 def platens_that_hold(book: Book, placement: Placement) -> list[Platen]:
     """Return the platens that take the shoe, hold the artwork and keep clear of the sole, the best first."""
-    gap = _sole_gap(placement)
     return [
         platen
         for platen in platens_that_take(book, placement)
-        if _holds(placement, platen) and platen.rim_mm <= gap + ROUNDING_MM
+        if _holds(placement, platen) and platen.rim_mm <= placement.sole_gap + ROUNDING_MM
     ]
 
 
@@ -79,20 +73,6 @@ def _share_of_pad(outline: str, rim: float, width: float, height: float) -> floa
     return max(pads.largest_box(pad, width, height), pads.largest_box(pad, height, width))
 
 
-def _sole_gap(placement: Placement) -> float:
-    """Return how far the placed artwork is from the featherline [mm]; infinite where the panel has none."""
-    area = placement.shape.area
-    if FEATHERLINE not in anchors.edges(area):
-        return float("inf")
-    return _gap(area, placement.seen, placement.artwork.scale, placement.position.pose)
-
-
-@cached
-def _gap(area: FreeArea, seen: FittedRegion, scale: float, pose: Pose) -> float:
-    placed = [containment.place(part, pose, scale) for part in seen.parts]
-    return float(np.min(shapely.distance(anchors.edge(area, FEATHERLINE), placed)))
-
-
 def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:
     """Yield why no platen of the press takes the shoe or holds the artwork, or that nobody knows whether one does."""
     panel, press, inside_length = placement.panel, placement.press, placement.shoe.inside_length
@@ -121,7 +101,7 @@ def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:
         )
     elif not holding_it:
         yield _too_large(placement, max(taking, key=lambda platen: _share_held(platen, *placement.extent)))
-    elif not any(platen.rim_mm <= _sole_gap(placement) + ROUNDING_MM for platen in holding_it):
+    elif not any(platen.rim_mm <= placement.sole_gap + ROUNDING_MM for platen in holding_it):
         yield _at_the_sole(placement, min(holding_it, key=lambda platen: platen.rim_mm))
     elif inside_length is None:
         yield reason(
@@ -157,8 +137,7 @@ def _too_large(placement: Placement, platen: Platen) -> Reason:
 
 
 def _at_the_sole(placement: Placement, platen: Platen) -> Reason:
-    gap = _sole_gap(placement)
-    units = placement.artwork.units
+    gap, units = placement.sole_gap, placement.artwork.units
     return reason(
         "fit.sole-edge",
         "decline",

@@ -173,7 +173,8 @@ def measures(artwork: SizedArtwork) -> Measures:
 
 def find_artwork(book: Book, artwork: Artwork, units: Units, checks: Checks) -> SizedArtwork | None:
     """Return an artwork at its height; note what is wrong, and return None, where it cannot be drawn."""
-    figure = _figure(book, artwork, checks)
+    lettering = _lettering(book, artwork, checks) if isinstance(artwork, TextArtwork) else None
+    figure = _figure(book, artwork, lettering, checks)
     scale = _scale(artwork, figure, checks)
     if figure is None or scale is None:
         return None
@@ -188,7 +189,7 @@ def find_artwork(book: Book, artwork: Artwork, units: Units, checks: Checks) -> 
         scale=scale,
         largest=bounds,
         text=artwork.text if isinstance(artwork, TextArtwork) else None,
-        lettering=_lettering(book, artwork) if isinstance(artwork, TextArtwork) else None,
+        lettering=lettering,
         by_letters=isinstance(artwork, TextArtwork) and artwork.letter_height is not None,
         is_directional=not isinstance(artwork, TextArtwork) and artwork.directional,
         units=units,
@@ -208,9 +209,9 @@ def with_border(artwork: SizedArtwork, border_mm: float, checks: Checks) -> Size
         return None
 
 
-def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:
+def _figure(book: Book, artwork: Artwork, lettering: Lettering | None, checks: Checks) -> Figure | None:
     if isinstance(artwork, TextArtwork):
-        return _text(book, artwork, checks)
+        return None if lettering is None else _text(book, lettering, checks)
     if isinstance(artwork, FileArtwork):
         return _file(book, artwork, checks)
     try:
@@ -247,24 +248,23 @@ def _read(reader: Installed, content: bytes, media_type: str) -> Drawing:
     return plugins.read(reader, content, media_type)
 
 
-def _text(book: Book, artwork: TextArtwork, checks: Checks) -> Figure | None:
-    if checks.record(book.fonts, "font", artwork.font, "/artwork/font") is None:
-        return None
-    lettering = _lettering(book, artwork)
+def _text(book: Book, lettering: Lettering, checks: Checks) -> Figure | None:
     try:
-        return figures.of_text(lettering.face, artwork.text, lettering.setting, artwork.border)
+        return figures.of_text(lettering.face, lettering.text, lettering.setting, lettering.border)
     except text_outlines.MissingGlyphError as error:
-        able = _fonts_that_have(book, artwork.text)
-        words = said("fault.text.lacks-glyphs", font=artwork.font, characters=error.names, fonts=able)
+        able = _fonts_that_have(book, lettering.text)
+        words = said("fault.text.lacks-glyphs", font=lettering.font, characters=error.names, fonts=able)
         checks.note("/artwork/text", words)
     except TextError as error:
         checks.note("/artwork/text", said(f"{FAULT}{error.code}", **error.values))
-    except DrawingError as error:
-        checks.note("/artwork/text", str(error))
+    except DrawingError:
+        checks.note("/artwork/text", said("fault.text.too-detailed"))
     return None
 
 
-def _lettering(book: Book, artwork: TextArtwork) -> Lettering:
+def _lettering(book: Book, artwork: TextArtwork, checks: Checks) -> Lettering | None:
+    if checks.record(book.fonts, "font", artwork.font, "/artwork/font") is None:
+        return None
     return Lettering(
         text=artwork.text,
         font=artwork.font,
@@ -302,7 +302,7 @@ def _bounds(artwork: TextArtwork, figure: Figure, checks: Checks) -> LetterBound
     if bounds.least is not None and artwork.letters_from is not None and figure.capital is not None:
         _check_size(figure, bounds.least / figure.capital, "letters_from", artwork.letters_from, checks)
     if bounds.least is not None and bounds.most is not None and bounds.least > bounds.most:
-        checks.note("/artwork/letters_to", "Less than `letters_from`: swap the two, or correct one")
+        checks.note("/artwork/letters_to", said("fault.letters.bounds-swapped"))
     return bounds
 
 
@@ -337,6 +337,6 @@ def _check_size(figure: Figure, scale: float, name: str, text: str, checks: Chec
     try:
         figures.check_drawn(figure, figure.fineness(scale))  # a larger artwork has finer curves
         figures.detail_at(figure, scale)  # in a smaller one more outlines touch
-    except DrawingError as error:
-        checks.note(f"/artwork/{name}", f"At {text}: {error}")
+    except DrawingError:
+        checks.note(f"/artwork/{name}", said("fault.artwork.too-detailed", asked=text))
     return True

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final, Literal
 
+import numpy as np
+import shapely
 from shapely import MultiPolygon
 
 from featherline.wire import costs
@@ -14,9 +17,8 @@ from featherline.wire.fits import FitRequest
 from featherline.wire.recipes import OldMarks
 from featherline.wire.records import Colour, Film, Press
 from featherline_service.book.shop_book import Book
-from featherline_service.identifiers import listed
 from featherline_service.quantities import millimetres, say_bound
-from featherline_service.questions.checks import Checks
+from featherline_service.questions.checks import Checks, not_in_film
 from featherline_service.questions.order import largest_letters, letter_spacing, poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork, with_border
 from featherline_service.questions.order.largest_letters import Place
@@ -28,9 +30,10 @@ from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import figures, footprints, text_outlines
 from featherline_service.shape.outlines.figures import Figure, FittedRegion, Sides
 from featherline_service.shape.outlines.footprints import Footprint
-from featherline_service.shape.placement import containment
-from featherline_service.shape.placement.containment import Pose
+from featherline_service.shape.placement import anchors, containment
+from featherline_service.shape.placement.containment import FreeArea, Pose
 
+FEATHERLINE: Final = "featherline"
 COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 
 Foot = Literal["left", "right"]
@@ -103,6 +106,13 @@ class Placement:
         """Return width and height of the placed artwork's box."""
         return _extent(self.artwork.figure, self.artwork.fineness, self.artwork.scale, self.position.pose)
 
+    @cached_property
+    def sole_gap(self) -> float:
+        """How far the placed artwork is from the featherline [mm]; infinite where the panel has none."""
+        if FEATHERLINE not in anchors.edges(self.shape.area):
+            return math.inf
+        return _sole_gap(self.shape.area, self.seen, self.artwork.scale, self.position.pose)
+
     def say(self, length_mm: float, *, upwards: bool = False) -> str:
         """Return a length for people, rounded down, or up, so that what it promises holds."""
         return say_bound(length_mm, self.artwork.units, upwards=upwards)
@@ -122,6 +132,12 @@ def prepare(*books: Book) -> Iterator[None]:
 def _extent(figure: Figure, fineness: int, scale: float, pose: Pose) -> tuple[float, float]:
     left, low, right, high = containment.place(figure.drawn(fineness), pose, scale).bounds
     return right - left, high - low
+
+
+@cached
+def _sole_gap(area: FreeArea, seen: FittedRegion, scale: float, pose: Pose) -> float:
+    placed = [containment.place(part, pose, scale) for part in seen.parts]
+    return float(np.min(shapely.distance(anchors.edge(area, FEATHERLINE), placed)))
 
 
 def as_drawn(artwork: SizedArtwork, panel: Panel, sides: Sides) -> Sides:
@@ -287,6 +303,5 @@ def _colour(film: Film | None, wanted: str | None, checks: Checks) -> Colour | N
         return None
     colour = next((colour for colour in film.colours if colour.id == wanted), None)
     if colour is None:
-        has = listed(wanted, (colour.id for colour in film.colours))
-        checks.note("/colour", f"{film.name} has no colour {wanted!r}; it has: {has}")
+        checks.note("/colour", not_in_film(film, wanted))
     return colour

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
 from featherline.wire import artworks
 from featherline.wire.artworks import Anchored, At, Searched
-from featherline_service.quantities import millimetres, radians, say_length
+from featherline_service.messages.values import Quantity, Speaker, in_english
+from featherline_service.quantities import length, millimetres, radians
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order.artwork_sizes import SizedArtwork
 from featherline_service.questions.shoes.panels import PanelShape
@@ -21,7 +21,6 @@ from featherline_service.shape.placement.anchors import Anchor, AnchorError
 from featherline_service.shape.placement.containment import FreeArea, Pose
 
 FARTHEST_MM: Final = 1000.0
-_BOX_SIDES: Final = {"above": "lower", "below": "upper", "behind": "front", "in-front-of": "rear"}
 _LEAST_SAID_MM: Final = 0.05
 _LEAST_SAID_RAD: Final = math.radians(0.05)
 
@@ -166,43 +165,49 @@ def searched(
     return largest_copy.largest_copy(area, seen.region, clearance, rotation, turn)
 
 
-def say(there: Position, shape: PanelShape, units: str) -> str:
-    """Return where an artwork lies, as the bench lays it out with a ruler."""
+def say(there: Position, shape: PanelShape, units: str, tell: Speaker | None = None) -> str:
+    """Return where an artwork lies, as the bench lays it out with a ruler; in English if nobody else `tell`s it."""
+    tell = tell or in_english()
     along, up = there.pose.x - shape.centre[0], there.pose.y - shape.centre[1]
     if isinstance(there.datum, Anchor):
-        words = ", ".join(_by_anchor(there.datum, along, up, shape, units))
+        words = _by_anchor(there.datum, (along, up), shape, units, tell)
     elif math.hypot(along, up) < _LEAST_SAID_MM:
-        words = "Centred on the panel"
+        words = tell("place.centred")
     else:
-        offsets = []
+        level = _say_along(along, shape, units, tell) if abs(along) >= _LEAST_SAID_MM else None
+        upright = _say_up(up, units, tell) if abs(up) >= _LEAST_SAID_MM else None
+        if level is None and upright is None:
+            level = _say_along(along, shape, units, tell)
+        words = tell("place.offset", along=level, up=upright)
+    angle = math.degrees(there.pose.rotation)
+    if abs(there.pose.rotation) < _LEAST_SAID_RAD:
+        return f"{words}."
+    upright_said = "yes" if there.turned_upright else "no"
+    return f"{words}{tell('place.turned', angle=Quantity(round(angle, 1), 'deg', 1), upright=upright_said)}."
+
+
+def _by_anchor(anchor: Anchor, middle: tuple[float, float], shape: PanelShape, units: str, tell: Speaker) -> str:
+    along, up = middle
+    offset = None
+    if anchor.side in {"above", "below"}:
         if abs(along) >= _LEAST_SAID_MM:
-            offsets.append(_say_along(along, shape, units))
-        if abs(up) >= _LEAST_SAID_MM:
-            offsets.append(_say_up(up, units))
-        words = f"Its middle {' and '.join(offsets) or _say_along(along, shape, units)} from the panel's centre"
-    rotation = there.pose.rotation
-    turned = "" if abs(rotation) < _LEAST_SAID_RAD else f", turned by {math.degrees(rotation):.1f} degrees"
-    if turned and there.turned_upright:
-        turned += " to stand upright as the shoe is worn"
-    return f"{words}{turned}."
+            offset = _say_along(along, shape, units, tell)
+    elif abs(up) >= _LEAST_SAID_MM:
+        offset = _say_up(up, units, tell)
+    return tell(
+        "place.anchored",
+        **{"from": "box" if anchor.level is None else "baseline"},
+        side=anchor.side,
+        distance=length(anchor.distance, units),
+        edge="edge" if anchor.edge == anchors.PANEL else anchor.edge,
+        offset=offset,
+    )
 
 
-def _by_anchor(anchor: Anchor, along: float, up: float, shape: PanelShape, units: str) -> Iterator[str]:
-    reference = f"{_BOX_SIDES[anchor.side]} side" if anchor.level is None else "baseline"
-    edge = anchors.edge_name(anchor.edge)
-    yield f"Its {reference} {say_length(anchor.distance, units)} {anchor.side.replace('-', ' ')} {edge}"
-    upright = anchor.side in {"above", "below"}
-    if abs(along if upright else up) < _LEAST_SAID_MM:
-        yield "centred on the panel along it"
-    else:
-        offset = _say_along(along, shape, units) if upright else _say_up(up, units)
-        yield f"its middle {offset} from the panel's centre"
+def _say_along(along: float, shape: PanelShape, units: str, tell: Speaker) -> str:
+    ways = ("right", "left") if shape.face == "heel" else ("toe", "away")
+    return tell("place.along", offset=length(abs(along), units), way=ways[along < 0.0])
 
 
-def _say_along(along: float, shape: PanelShape, units: str) -> str:
-    ways = ("to the right", "to the left") if shape.face == "heel" else ("towards the toe", "away from the toe")
-    return f"{say_length(abs(along), units)} {ways[along < 0.0]}"
-
-
-def _say_up(up: float, units: str) -> str:
-    return f"{say_length(abs(up), units)} {'down' if up < 0.0 else 'up'}"
+def _say_up(up: float, units: str, tell: Speaker) -> str:
+    return tell("place.up", offset=length(abs(up), units), way="down" if up < 0.0 else "up")

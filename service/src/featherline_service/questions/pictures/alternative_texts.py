@@ -9,7 +9,7 @@ from msgspec import Struct
 from featherline.wire.shoes import Face
 from featherline_service.drawing.printable import printable
 from featherline_service.messages.texts import Texts
-from featherline_service.messages.values import Value, said
+from featherline_service.messages.values import Speaker
 
 _LONGEST: Final = 1000
 _LONGEST_TEXT: Final = 120
@@ -42,8 +42,7 @@ class Alternative(Struct, frozen=True, kw_only=True):
 
 def say(alternative: Alternative, texts: Texts) -> str:
     """Return an alternative text: what is shown first, then each mark from the bottom up; at most 1000 characters."""
-    text = _say(
-        texts,
+    text = Speaker(texts)(
         "customer.picture.shown",
         shoe=alternative.shoe,
         colour=alternative.colour,
@@ -56,8 +55,7 @@ def say(alternative: Alternative, texts: Texts) -> str:
 
 
 def _mark(mark: MarkWords, texts: Texts) -> str:
-    return _say(
-        texts,
+    return Speaker(texts)(
         "customer.picture.mark",
         kind="drawing" if mark.text is None else "text",
         text=None if mark.text is None else printable(mark.text, _LONGEST_TEXT),
@@ -66,8 +64,3 @@ def _mark(mark: MarkWords, texts: Texts) -> str:
         panel=mark.panel,
         backing=mark.backing,
     )
-
-
-def _say(texts: Texts, message: str, /, **values: Value) -> str:
-    # No value is a record: names are given in the language already.
-    return texts.say(message, said(message, **values).parameters, lambda _kind, id_: id_).text

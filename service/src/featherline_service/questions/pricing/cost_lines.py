@@ -52,7 +52,7 @@ _TIME_STEP_H: Final = Decimal("0.0001")  # a third of a second
 _PAIR_STEP: Final = Decimal("0.000001")
 
 
-class Presswork(Struct, frozen=True, kw_only=True):
+class Presswork(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Closings of the press, the cover sheet on them, and the chances to spoil a shoe, and of a weak bond.
 
     The platen takes `most_pairs` at once, however many there are.
@@ -65,7 +65,7 @@ class Presswork(Struct, frozen=True, kw_only=True):
     most_pairs: int = 1
 
 
-class Part(Struct, frozen=True, kw_only=True):
+class Part(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Pairs that are all worked alike: a whole order, or a row of a roster. `shoe` is None where it is not in the book.
 
     `characters` are those of the texts on one pair, counted on each shoe that bears them. `trials` come before the

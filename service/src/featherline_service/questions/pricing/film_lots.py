@@ -21,6 +21,7 @@ from featherline_service.cost.money import decimal_of, exact_arithmetic
 from featherline_service.cost.nesting.outline_nesting import Outline, perimeter_mm
 from featherline_service.cost.nesting.rectangles import NestingError, check_widths
 from featherline_service.cost.times import Cut
+from featherline_service.messages.values import Quantity, Said, said
 from featherline_service.quantities import say_length
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.offcuts import LotKey, of_book
@@ -36,7 +37,7 @@ _M_MM: Final = 1000.0
 _FILM_STEP_CM2: Final = Decimal("0.01")  # a square millimetre
 
 
-class FilmPieces(Struct, frozen=True, kw_only=True):
+class FilmPieces(Struct, frozen=True, kw_only=True, cache_hash=True):
     """Pieces of one shape in one colour of a film: their box without the weed border, knife path, waste, and number.
 
     `outlines` is how many closed paths are cut. `pointer` is where the request asks for them. `outline` is the one to
@@ -165,12 +166,13 @@ def _taken_in_runs(
     )
 
 
-def too_wide(book: Book, piece: FilmPieces) -> str | None:
+def too_wide(book: Book, piece: FilmPieces) -> Said | None:
     """Return what is wrong with a piece that does not go on its film's roll; None where it does."""
     try:
         check_widths([piece.box_mm], strip_mm=_strip_mm(book, piece.film), turnable=piece.film.family not in _GRAINED)
     except NestingError as error:
-        return str(error)
+        width, height, strip = (Quantity(round(length, 1), "mm", 1) for length in (*error.size_mm, error.strip_mm))
+        return said("fault.film.too-narrow", width=width, height=height, film=piece.film, strip=strip)
     return None
 
 

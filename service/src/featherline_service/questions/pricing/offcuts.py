@@ -14,7 +14,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.cost.film import Offcut
 from featherline_service.cost.nesting.offcut_packing import Outline
 from featherline_service.quantities import millimetres
-from featherline_service.questions.checks import Checks
+from featherline_service.questions.checks import Checks, not_in_film
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.svg import paths
@@ -42,9 +42,8 @@ def offered(book: Book, offcuts: Sequence[OfferedOffcut], checks: Checks) -> dic
             checks.note(f"{at}/id", f"There is an offcut {entry.id!r} {where} already: give this one another id")
         names.add(entry.id)
         film = checks.record(book.films, "film", entry.film, f"{at}/film")
-        if film is not None:
-            colours = {colour.id: colour for colour in film.colours}
-            checks.record(colours, f"colour of film {film.id}", entry.colour, f"{at}/colour")
+        if film is not None and all(colour.id != entry.colour for colour in film.colours):
+            checks.note(f"{at}/colour", not_in_film(film, entry.colour))
         match entry.shape:
             case Rectangle(width=width, height=height):
                 offcut = _rectangle(entry.id, width, height, f"{at}/shape", checks)

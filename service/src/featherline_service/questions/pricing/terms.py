@@ -40,7 +40,7 @@ def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = 
     currency = book.rates[book.bench.rates].currency
     plugged = {name: PluggedPolicy(name, currency, plugin) for name, plugin in book.plugins.price_policies.items()}
     there: dict[str, AnyPolicy] = {**book.policies, **plugged}
-    policy = checks.record(there, "price policy", wanted or book.bench.policy, "/policy")
+    policy = checks.record(there, "price-policy", wanted or book.bench.policy, "/policy")
     if isinstance(policy, PluggedPolicy):
         return policy
     if policy is not None and policy.currency != currency:

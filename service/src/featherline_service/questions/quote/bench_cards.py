@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from typing import Final
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final, NamedTuple
+
+from msgspec.structs import astuple
 
 from featherline.wire import costs
 from featherline.wire.costs import FilmUse
 from featherline.wire.quotes import Pressing, QuoteAnswer
 from featherline.wire.recipes import Recipe, Setting, Step, Units
+from featherline.wire.records import Cover
+from featherline.wire.shoes import BookShoe, MeasuredPanel
 from featherline.wire.trials import Rung, Trial
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import cards
 from featherline_service.drawing.cards import Card, Cut, Tile
-from featherline_service.drawing.placements import Placed
-from featherline_service.quantities import say_length
+from featherline_service.drawing.placements import Placed, Ways
+from featherline_service.messages.local_names import local_name
+from featherline_service.messages.values import Quantity, Said, Speaker
+from featherline_service.quantities import length, plain_seconds
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.fit.placement_drawings import PlacedFit, film_name, placed
+from featherline_service.questions.fit.placement_drawings import PlacedFit, placed
+from featherline_service.questions.order import poses
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.order.placements import FEET, Placement
 from featherline_service.questions.quote import quotes
@@ -27,71 +34,93 @@ from featherline_service.questions.quote.cut_sheets import cut_mirrored
 from featherline_service.questions.quote.evidence import sightings_of
 from featherline_service.questions.quote.first_trials import trials_of
 from featherline_service.questions.recipe.evidence.sightings import Sighting
-from featherline_service.questions.shoes.presses import PSI_KPA, say_settable
-from featherline_service.questions.trial.trial_words import any_of
+from featherline_service.questions.shoes.presses import pressures_of, temperatures_of
+from featherline_service.questions.shoes.shoes import Panel
+from featherline_service.questions.translation import speaker, translated
+from featherline_service.questions.trial import trial_words
 
-_VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
 _BY_HAND: Final[dict[Verdict, tuple[str, ...]]] = {
-    "ready": ("Date", "Done by", "Pair no.", "Checked"),
-    "trial": ("Date", "Done by", "Pair no.", "Trial seen by", "Checked"),
+    "ready": ("date", "worker", "pair", "checked"),
+    "trial": ("date", "worker", "pair", "trial", "checked"),
     "decline": (),
 }
-_WHAT_STOOD: Final = (
-    "Write down the setting that bonded here and harmed nothing. This card has no other: ask for a new one with the "
-    "upper that it shows."
-)
-_ON_THE_CARD: Final = {
-    "set": "Set the press to this pressing's settings. Wait until the platen holds its temperature.",
-    "press": "Close the press.",
-}
-"""Steps that repeat the settings, by what is done, as they are said where the settings stand beside them."""
-_OWNERS: Final = {"customer": "the customer's own", "shop": "the shop's"}
-
-
-_CUT: Final = {True: "mirrored", False: "as it is"}
-"""How a piece is cut, by whether it is mirrored."""
+_ON_THE_CARD: Final = frozenset({"set", "press"})
+"""Steps that repeat the settings, by what is done, and have a message where the settings stand beside them."""
 
 
 def compose(book: Book, request: costs.Order) -> Card:
-    """Return the bench card of an order.
+    """Return the bench card of an order, in the shop's language.
 
     Raises:
         RefusedError: As `quotes.compose`.
     """
     checks = Checks()
     order, terms = quotes.read(book, request, checks)
-    answer = quotes.quote_of(book, order, terms, checks)
+    answer = translated(quotes.quote_of(book, order, terms, checks), book, book.bench.language)
     sightings = sightings_of(book, request, Checks())
-    drawings, facts = tuple(_drawings(order, answer)), tuple(_facts(order, answer))
+    shown = _Shown(book, order, answer, speaker(book, book.bench.language))
+    tell, drawings, facts = shown.tell, tuple(_drawings(shown)), tuple(_facts(shown))
     # Until the trial has an outcome its ladder is all that the bench is told: never two recipes on one card.
-    trials = tuple(_trials(book, order, sightings)) if answer.verdict == "trial" else ()
+    trials = tuple(_trials(shown, sightings)) if answer.verdict == "trial" else ()
     return Card(
         shop=book.bench.name,
-        subject=_capitalised(_subject(order)),
+        subject=_capitalised(_subject(shown)),
         facts=tuple((label, value) for label, value, _ in facts),
         verdict=answer.verdict,
-        verdict_words=_VERDICTS[answer.verdict],
+        verdict_words=tell("card.verdict", verdict=answer.verdict),
         reasons=tuple(dict.fromkeys(reason.sentence for reason in answer.reasons if not trials or _of_trial(reason))),
         drawings=tuple(drawing for _, drawing in drawings),
         pressings=()
         if trials
         else tuple(
-            _pressing(book, order, number, pressing)._replace(evidence=evidence_line(book, pressing.recipe, sightings))
+            _pressing(shown, number, pressing)._replace(evidence=evidence_line(book, pressing.recipe, sightings, tell))
             for number, pressing in enumerate(answer.pressings, 1)
         ),
-        steps=() if trials else tuple(_steps(order, answer.pressings)),
+        steps=() if trials else tuple(_steps(shown)),
         trials=trials,
         cautions=tuple(
             dict.fromkeys(caution.sentence for pressing in answer.pressings for caution in pressing.recipe.cautions)
         ),
-        by_hand=_BY_HAND[answer.verdict],
-        footing=f"book {answer.book.removeprefix('sha256:')[:16]}, engine {answer.engine}",
+        by_hand=tuple(tell(f"card.by-hand.{blank}") for blank in _BY_HAND[answer.verdict]),
+        footing=tell("card.footing", book=answer.book.removeprefix("sha256:")[:16], engine=answer.engine),
         letter=order.request.units == "us",
-        cuts=tuple(_cuts(order, answer)),
+        cuts=tuple(_cuts(shown)),
         drawing_loadings=tuple(loading for loading, _ in drawings),
         fact_loadings=tuple(about for _, _, about in facts),
         reference=order.request.reference or "",
+        tell=tell,
     )
+
+
+class _Shown(NamedTuple):
+    """An order and its answer, and who tells of them in the shop's language."""
+
+    book: Book
+    order: Order
+    answer: QuoteAnswer
+    tell: Speaker
+
+    @property
+    def units(self) -> Units:
+        return self.order.request.units
+
+    def film(self, placement: Placement) -> str:
+        """Return a placement's film and colour."""
+        film, colour = self.tell.name("films", placement.film), placement.colour
+        return film if colour is None else f"{film}, {local_name(colour, self.book.bench.language)}"
+
+    def panel(self, panel: Panel) -> str:
+        """Return the name of a panel."""
+        drawn = panel.drawing
+        return panel.name if isinstance(drawn, MeasuredPanel) else local_name(drawn, self.book.bench.language)
+
+    def artwork(self, placement: Placement) -> str:
+        """Return a placement's words, or that it is a drawing."""
+        return self.tell("card.drawing") if placement.artwork.text is None else placement.artwork.name
+
+    def cover(self, setting: Setting) -> Cover | None:
+        """Return the cover sheet of a setting."""
+        return None if setting.cover is None else self.book.covers[setting.cover]
 
 
 def _of_trial(reason: Reason) -> bool:
@@ -99,38 +128,52 @@ def _of_trial(reason: Reason) -> bool:
     return reason.verdict != "ready" or not reason.code.startswith("heat.")
 
 
-def _subject(order: Order) -> str:
+def _subject(shown: _Shown) -> str:
     """Return the shoe, with its colour where the order says it: whoever packs tells pairs by it."""
-    asked = order.request.shoe.colour
-    return order.shoe.name if asked is None else f"{order.shoe.name}, {order.shoe.colour or asked}"
+    shoe, asked, language = shown.order.shoe, shown.order.request.shoe, shown.book.bench.language
+    if isinstance(asked, BookShoe):
+        assert shoe.model is not None  # noqa: S101 - it is of the book
+        name = f"{local_name(shoe.model, language)}, {asked.size.system} {asked.size.value}"
+    else:
+        upper = None if asked.upper is None else shown.book.uppers[asked.upper]
+        name = shown.tell("card.walk-in", label=asked.label, upper=upper)
+    colour = shoe.colour or asked.colour if shoe.made_in is None else local_name(shoe.made_in, language)
+    return name if asked.colour is None else f"{name}, {colour}"
 
 
 def _capitalised(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str, tuple[int, ...]]]:
+def _facts(shown: _Shown) -> Iterator[tuple[str, str, tuple[int, ...]]]:
     """Yield label and value of each fact, and the loadings that it is about; none: all."""
-    yield "Pairs", f"{order.request.pairs}, {_OWNERS[order.request.owner]}", ()
-    yield "Press", order.press.name, ()
+    order, answer, tell = shown.order, shown.answer, shown.tell
+    yield tell("card.pairs"), tell("card.pairs.of", pairs=order.request.pairs, owner=order.request.owner), ()
+    yield tell("card.press"), tell.name("presses", order.press), ()
     many = len(order.placements) > 1
     for number, (placement, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
-        shoes = "both shoes" if placement.sides == "both" else f"the {placement.sides} shoe"
-        where = f"{placement.panel.name}, {shoes}"
         yield (
-            f"Placement {number}" if many else "Placement",
-            f"{where}: {placement.artwork.name}, in {_films(placement)}. {quoted.fit.placed.sentence}",
+            tell("card.placement", number=str(number) if many else None),
+            tell(
+                "card.placement.is",
+                panel=shown.panel(placement.panel),
+                side=placement.sides,
+                artwork=shown.artwork(placement),
+                film=_films(shown, placement),
+                where=poses.say(placement.position, placement.shape, placement.artwork.units, tell),
+            ),
             tuple({answer.pressings[film.pressing].loading for film in (quoted, quoted.backing) if film is not None}),
         )
 
 
-def _films(placement: Placement) -> str:
-    backing = placement.backing
-    return film_name(placement) if backing is None else f"{film_name(placement)}, on a backing in {film_name(backing)}"
+def _films(shown: _Shown, placement: Placement) -> str:
+    film, backing = shown.film(placement), placement.backing
+    return film if backing is None else shown.tell("card.backed", film=film, backing=shown.film(backing))
 
 
-def _drawings(order: Order, answer: QuoteAnswer) -> Iterator[tuple[int, Placed]]:
+def _drawings(shown: _Shown) -> Iterator[tuple[int, Placed]]:
     """Yield for each loading its panels on each shoe, with all that is on them by then, and the loading's number."""
+    order, answer = shown.order, shown.answer
     loadings = [answer.pressings[quoted.pressing].loading for quoted in answer.placements]
     bottom_up = sorted(range(len(order.placements)), key=lambda index: answer.placements[index].pressing)
     many = len(order.placements) > 1
@@ -147,7 +190,21 @@ def _drawings(order: Order, answer: QuoteAnswer) -> Iterator[tuple[int, Placed]]
                 ]
                 if set(on_it) & set(here):
                     marks = [mark for index in on_it for mark in _marks(order, answer, index, many=many)]
-                    yield loading, placed(marks, foot, f"{panel}-{foot}-{loading}")
+                    yield loading, _told(shown, marks, placed(marks, foot, f"{panel}-{foot}-{loading}"))
+
+
+def _told(shown: _Shown, marks: Sequence[PlacedFit], drawn: Placed) -> Placed:
+    """Return a drawing with its words in the shop's language."""
+    tell = shown.tell
+    names = [
+        shown.artwork(mark.placement) if mark.number is None else f"({mark.number}) {shown.artwork(mark.placement)}"
+        for mark in marks
+        if not mark.placement.is_backing
+    ]
+    title = f"{shown.panel(marks[0].placement.panel)}: {', '.join(names)}"
+    ways = Ways(tell("card.way.toe"), *(tell("card.way.shoe", shoe=shoe) for shoe in FEET["both"]))
+    films = ", ".join(dict.fromkeys(shown.film(mark.placement) for mark in marks))
+    return drawn._replace(title=title, description=f"{title}. {films}.", ways=ways)
 
 
 def _marks(order: Order, answer: QuoteAnswer, index: int, *, many: bool) -> Iterator[PlacedFit]:
@@ -159,8 +216,9 @@ def _marks(order: Order, answer: QuoteAnswer, index: int, *, many: bool) -> Iter
         yield PlacedFit(placement.backing, quoted.backing.fit, number)
 
 
-def _cuts(order: Order, answer: QuoteAnswer) -> Iterator[Cut]:
+def _cuts(shown: _Shown) -> Iterator[Cut]:
     """Yield what is cut for each loading, film by film and colour by colour."""
+    order, answer, tell = shown.order, shown.answer, shown.tell
     uses = () if answer.cost is None else answer.cost.film
     marks = [
         (mark, answer.pressings[quoted.pressing].loading)
@@ -182,183 +240,200 @@ def _cuts(order: Order, answer: QuoteAnswer) -> Iterator[Cut]:
             if not here:
                 continue
             together = sorted({where for _, where in lot})
-            for_all = f", for loadings {' and '.join(map(str, together))} together" if len(together) > 1 else ""
+            source = _source(shown, use)
+            if len(together) > 1:
+                source = tell("card.cut.together", source=source, loadings=", ".join(map(str, together)))
             yield Cut(
-                pieces="; ".join(_pieces(order, mark) for mark in here),
-                film=film_name(here[0].placement),
-                source=f"{_source(use, order.request.units)}{for_all}",
-                way="; ".join(dict.fromkeys(_way(mark.placement) for mark in here)),
+                pieces="; ".join(_pieces(shown, mark) for mark in here),
+                film=shown.film(here[0].placement),
+                source=source,
+                way="; ".join(dict.fromkeys(_way(mark.placement, tell) for mark in here)),
                 loading=loading,
             )
 
 
-def _film_and_colour(mark: PlacedFit) -> tuple[str, str | None]:
-    colour = mark.placement.colour
-    return mark.placement.film.id, None if colour is None else colour.id
+def _pieces(shown: _Shown, mark: PlacedFit) -> str:
+    placement, artwork, units = mark.placement, mark.fit.artwork, shown.units
+    width = length(artwork.width_mm, units)
+    assert width is not None  # noqa: S101 - an artwork is finite
+    return shown.tell(
+        "card.cut.pieces",
+        pieces=len(placement.feet) * shown.order.request.pairs,
+        artwork=shown.artwork(placement),
+        what="backing" if placement.is_backing else "artwork",
+        width=Quantity(width.value, None, width.decimals),
+        height=length(artwork.height_mm, units),
+    )
 
 
-def _pieces(order: Order, mark: PlacedFit) -> str:
-    placement, artwork, units = mark.placement, mark.fit.artwork, order.request.units
-    count = len(placement.feet) * order.request.pairs
-    wide, high = say_length(artwork.width_mm, units), say_length(artwork.height_mm, units)
-    name = f"the backing of {placement.artwork.name}" if placement.is_backing else placement.artwork.name
-    return f"{count} of {name}, {wide.partition(' ')[0]} x {high}"
-
-
-def _source(use: FilmUse, units: Units) -> str:
+def _source(shown: _Shown, use: FilmUse) -> str:
     """Return which offcuts and how much of the roll a film is cut from."""
-    parts = []
+    tell, offcuts, roll = shown.tell, "", ""
     if use.offcuts:
-        parts.append(f"offcut{'s' if len(use.offcuts) > 1 else ''} {', '.join(use.offcuts)}")
+        offcuts = tell("card.cut.offcuts", offcuts=", ".join(use.offcuts), count=len(use.offcuts))
     if use.buy is not None:
-        parts.append(f"{say_length(use.buy.unrolled_m * 1000.0, units)} of the roll")
-    return " and ".join(parts)
+        roll = tell("card.cut.roll", length=length(use.buy.unrolled_m * 1000.0, shown.units))
+    return tell("card.cut.both", offcuts=offcuts, roll=roll) if offcuts and roll else offcuts or roll
 
 
-def _way(placement: Placement) -> str:
+def _way(placement: Placement, tell: Speaker) -> str:
     """Return how a placement's pieces are cut; a directional one is the other way round for the shoe not drawn."""
     if placement.film.cutting is None:
-        return "printed transfer, not cut"
-    ways = {foot: cut_mirrored(placement, foot) for foot in placement.feet}
+        return tell("card.cut.transfer")
+    ways = {foot: "mirrored" if cut_mirrored(placement, foot) else "as-it-is" for foot in placement.feet}
     if len(set(ways.values())) == 1:
-        return _CUT[ways[placement.feet[0]]]
-    return ", ".join(f"{_CUT[way]} for the {foot} shoe" for foot, way in ways.items())
+        return tell("card.cut.is", way=ways[placement.feet[0]])
+    return ", ".join(tell("card.cut.for", way=way, shoe=foot) for foot, way in ways.items())
 
 
-def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> cards.Pressing:
-    recipe, shoes = pressing.recipe, pressing.shoes
-    which = "both shoes" if len(shoes) > 1 else f"the {shoes[0]} shoe"
+def _pressing(shown: _Shown, number: int, pressing: Pressing) -> cards.Pressing:
+    tell, recipe, shoes = shown.tell, pressing.recipe, pressing.shoes
     pairs = pressing.shoes_at_once // len(shoes)
-    once = ", one after the other"
+    once = "in-turn"
     if pairs:
-        once = f" of {pairs} pairs at once" if pairs > 1 else " at once" if len(shoes) > 1 else ""
-    marks = ""
-    if len(order.placements) > 1 or any(placement.backing is not None for placement in order.placements):
-        marks = (
-            f"; {', '.join((*_numbered('', pressing.placements), *_numbered('the backing of ', pressing.backings)))}"
-        )
-    where = f"{pressing.face} face; {which}{once}{marks}"
-    setting = recipe.setting
-    tiles = (
-        (Tile("", "no setting"),) if setting is None else tuple(_tiles(book, setting, order.request.units, pressing))
+        once = "pairs" if pairs > 1 else "pair" if len(shoes) > 1 else "shoe"
+    marks = None
+    if len(shown.order.placements) > 1 or any(placement.backing is not None for placement in shown.order.placements):
+        parts = (("card.pressing.placements", pressing.placements), ("card.pressing.backings", pressing.backings))
+        marks = ", ".join(_numbered(tell, message, indices) for message, indices in parts if indices)
+    where = tell(
+        "card.pressing.is",
+        face=pressing.face,
+        side="both" if len(shoes) > 1 else shoes[0],
+        once=once,
+        pairs=pairs,
+        marks=marks,
     )
-    return cards.Pressing(f"Pressing {number}", where, tiles, pressing.loading)
+    setting = recipe.setting
+    tiles = (Tile("", tell("card.no-setting")),) if setting is None else tuple(_tiles(shown, setting, pressing))
+    return cards.Pressing(tell("card.pressing", number=number), where, tiles, pressing.loading)
 
 
-def _numbered(of: str, indices: Sequence[int]) -> Iterator[str]:
-    """Yield placements by their numbers, or what is of them."""
-    if indices:
-        numbers = ", ".join(str(index + 1) for index in indices)
-        yield f"{of}placement{'s' if len(indices) > 1 else ''} {numbers}"
+def _numbered(tell: Speaker, message: str, indices: Sequence[int]) -> str:
+    """Return placements by their numbers, or what is of them."""
+    return tell(message, numbers=", ".join(str(index + 1) for index in indices), count=len(indices))
 
 
-def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:
-    platen, *also = say_settable(setting, units)
-    yield Tile("Platen", platen, "".join(also))
-    yield Tile("Dwell", f"{setting.dwell_s:g} s", sure_dwells(pressing.recipe))
-    yield Tile("Pressure", setting.pressure, _pressure(setting, units))
-    yield Tile("Cover sheet", "none" if setting.cover is None else book.covers[setting.cover].name)
+def _tiles(shown: _Shown, setting: Setting, pressing: Pressing) -> Iterator[Tile]:
+    tell = shown.tell
+    platen, dwell, pressure = _large(shown, setting)
+    yield platen
+    yield dwell._replace(also=sure_dwells(pressing.recipe, tell))
+    yield pressure
+    yield Tile(tell("card.cover"), tell("card.cover.is", cover=shown.cover(setting)))
     peel = pressing.recipe.peel
     if peel is not None:
+        wait = Quantity(round(peel.wait_s) + 0.0, "s", 0) if peel.wait_s >= 1.0 else None
         yield Tile(
-            "Peel", peel.when, f"{peel.wait_s:.0f} s after opening" if peel.wait_s >= 1.0 else "at once", large=False
+            tell("card.peel"),
+            tell("card.peel.is", when=peel.when),
+            tell("card.peel.after", wait=wait),
+            large=False,
         )
 
 
-def _pressure(setting: Setting, units: Units) -> str:
-    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / PSI_KPA:.0f} psi"
-    first, second = (psi, kpa) if units == "us" else (kpa, psi)
-    return f"{first} ({second}) at the platen"
+def _large(shown: _Shown, setting: Setting) -> tuple[Tile, Tile, Tile]:
+    """Return what a press is set to: temperature, dwell and pressure."""
+    tell, texts = shown.tell, shown.tell.texts
+    platen, *also = (texts.quantity(*each) for each in map(astuple, temperatures_of(setting, shown.units)))
+    dwell = plain_seconds(setting.dwell_s)
+    pressure, other = pressures_of(setting, shown.units)
+    return (
+        Tile(tell("card.platen"), platen, "".join(also)),
+        Tile(tell("card.dwell"), texts.quantity(*astuple(dwell))),
+        Tile(
+            tell("card.pressure"),
+            tell("card.pressure.is", level=setting.pressure),
+            tell("card.pressure.at", pressure=pressure, other=other),
+        ),
+    )
 
 
-def sure_dwells(recipe: Recipe) -> str:
+def sure_dwells(recipe: Recipe, tell: Speaker) -> str:
     """Return which dwells are sure at the worst case, rounded inwards; the nominal window is no leeway at the press."""
     window, setting = recipe.window, recipe.setting
     if window is None or setting is None:
         return ""
     shortest_s, longest_s = window.worst_case.shortest_s, window.worst_case.longest_s
     if shortest_s is None or longest_s is None or shortest_s > longest_s:
-        return "no dwell is sure"
-    first = last = ""
+        return tell("card.dwell.unsure")
+    first = last = 0.0
     for digits in (0, 1):
         # A value within rounding errors of a whole step counts as that step.
-        first = f"{math.ceil(shortest_s * 10.0**digits - 1e-6) / 10.0**digits:.{digits}f}"
-        last = f"{math.floor(longest_s * 10.0**digits + 1e-6) / 10.0**digits:.{digits}f}"
-        if float(first) <= setting.dwell_s <= float(last):
+        first = math.ceil(shortest_s * 10.0**digits - 1e-6) / 10.0**digits
+        last = math.floor(longest_s * 10.0**digits + 1e-6) / 10.0**digits
+        if first <= setting.dwell_s <= last:
             break
-    return f"sure from {first} to {last} s"
+    return tell("card.dwell.sure", first=Quantity(first, None, digits), last=Quantity(last, "s", digits))
 
 
-def _steps(order: Order, pressings: Sequence[Pressing]) -> Iterator[cards.Steps]:
+def _steps(shown: _Shown) -> Iterator[cards.Steps]:
     """Yield the steps of each pressing in full."""
+    pressings = shown.answer.pressings
     for number, pressing in enumerate(pressings, 1):
         # The first pressing of a loading has the cuts of all.
         marks = [
-            order.placements[index]
+            shown.order.placements[index]
             for other in pressings
             if other.loading == pressing.loading
             for index in other.placements
         ]
-        sentences = tuple(_said(step, marks) for step in pressing.recipe.steps)
+        sentences = tuple(_said(shown.tell, step, marks) for step in pressing.recipe.steps)
         if sentences:
-            heading = "Steps" if len(pressings) == 1 else f"Steps of pressing {number}"
+            heading = shown.tell("card.steps", number=None if len(pressings) == 1 else str(number))
             yield cards.Steps(heading, sentences, pressing.loading)
 
 
-def _said(step: Step, marks: Sequence[Placement]) -> str:
+def _said(tell: Speaker, step: Step, marks: Sequence[Placement]) -> str:
     """Return a step as the card says it: settings are on the card already, and so is how each piece is cut."""
     turned = any(cut_mirrored(mark, foot) is not mark.film.cut_mirrored for mark in marks for foot in mark.feet)
     if step.do == "cut" and turned:
-        return f"{step.sentence} But a drawing with a direction is cut as the table above says for each shoe."
-    return _ON_THE_CARD.get(step.do, step.sentence)
+        return tell("card.cut.directional", cut=step.sentence)
+    return tell(f"{step.message}.here") if step.do in _ON_THE_CARD else step.sentence
 
 
-def _trials(book: Book, order: Order, sightings: tuple[Sighting, ...]) -> Iterator[cards.Trial]:
+def _trials(shown: _Shown, sightings: tuple[Sighting, ...]) -> Iterator[cards.Trial]:
     """Yield a trial for every film and panel whose recipe is to be tried first, each plan once."""
-    plans: dict[Trial, str] = {}
+    book, order, tell = shown.book, shown.order, shown.tell
+    plans: dict[Trial, Placement] = {}
     marks = quotes.mark(book, order, sightings)
     by_pointer = {mark.pointer: mark.placement for mark in marks}
     for pointer, plan in trials_of(book, order, marks).items():
-        placement = by_pointer[pointer]
-        plans.setdefault(plan, f"{placement.panel.name}, {placement.film.name}")
-    for plan, heading in plans.items():
+        plans.setdefault(plan, by_pointer[pointer])
+    owner, known = order.request.owner, order.shoe.model is not None
+    for plan, placement in plans.items():
+        told = translated(plan, book, book.bench.language)
+        # The first of the plan's says what the next request is; at the bench that is another card.
+        _, *afterwards = trial_words.afterwards(owner, known=known)
         yield cards.Trial(
-            heading=f"Trial first: {heading}",
-            where=plan.places[0].sentence,
-            before=tuple(_without_marks(sentence) for sentence in plan.before),
-            rungs=tuple(_rung(book, order.request.units, plan, rung) for rung in plan.rungs),
-            looks=tuple(look.sentence for look in plan.looks),
-            stop=plan.stop,
-            # The first of the plan's says what the next request is; at the bench that is another card.
-            afterwards=(_WHAT_STOOD, *(_without_marks(sentence) for sentence in plan.afterwards[1:])),
+            heading=tell("card.trial", panel=shown.panel(placement.panel), film=tell.name("films", placement.film)),
+            where=told.places[0].sentence,
+            before=_for_the_bench(tell, trial_words.before(owner, len(plan.candidates))),
+            rungs=tuple(_rung(shown, plan, rung) for rung in plan.rungs),
+            looks=tuple(look.sentence for look in told.looks),
+            stop=_for_the_bench(tell, trial_words.stop()),
+            afterwards=(tell("card.trial.stood"), *_for_the_bench(tell, afterwards)),
         )
 
 
-def _without_marks(sentence: str) -> str:
-    """Return a sentence without the marks about names of fields, which a bench does not know."""
-    return sentence.replace("`", "")
+def _for_the_bench(tell: Speaker, words: Iterable[Said]) -> tuple[str, ...]:
+    """Return messages without the marks about names of fields, which a bench does not know."""
+    return tuple(tell.again(said).replace("`", "") for said in words)
 
 
-def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
-    setting = rung.setting
-    temperature, *other = say_settable(setting, units)
-    also = "".join(other)
-    cover = "no cover sheet" if setting.cover is None else book.covers[setting.cover].name
-    names = {candidate.upper: candidate.name for candidate in plan.candidates}
+def _rung(shown: _Shown, plan: Trial, rung: Rung) -> cards.Rung:
+    tell, tiles = shown.tell, _large(shown, rung.setting)
+    platen, dwell, pressure = tiles
+    names = {candidate.upper: tell.name("uppers", shown.book.uppers[candidate.upper]) for candidate in plan.candidates}
     weakest = min(rung.predicted, key=lambda candidate: candidate.worst_case_margin_k)
-    unharmed = "harms none of the uppers it may be of" if len(names) > 1 else f"does not harm {names[weakest.upper]}"
-    heat = unharmed if weakest.heat == "sure" else f"may harm: {names[weakest.upper]}"
+    upper = None if weakest.heat == "sure" and len(names) > 1 else names[weakest.upper]
     bond = next((outcome for outcome in rung.outcomes if outcome.seen == "bond"), None)
     return cards.Rung(
-        setting=f"{temperature}{f' ({also})' if also else ''}, {setting.dwell_s:g} s, {setting.pressure}",
-        tiles=(
-            Tile("Platen", temperature, also),
-            Tile("Dwell", f"{setting.dwell_s:g} s"),
-            Tile("Pressure", setting.pressure, _pressure(setting, units)),
-        ),
-        lay=f"a scrap of film, {cover}" if rung.film else f"{cover} alone",
-        heat=heat,
+        setting=f"{platen.value}{f' ({platen.also})' if platen.also else ''}, {dwell.value}, {pressure.value}",
+        tiles=tiles,
+        lay=tell("card.trial.lay.is", cover=shown.cover(rung.setting), film="scrap" if rung.film else "none"),
+        heat=tell("card.trial.heat.is", heat="sure" if weakest.heat == "sure" else "unsure", upper=upper),
         holds=""
         if bond is None
-        else f"keep to it. The upper is, or behaves as, {any_of([names[upper] for upper in bond.leaves])}.",
+        else tell("card.trial.holds.is", uppers=tell.texts.joined((names[upper] for upper in bond.leaves), "list.or")),
     )

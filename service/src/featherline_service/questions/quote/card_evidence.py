@@ -7,54 +7,62 @@ from collections.abc import Iterator, Sequence
 
 from featherline.wire.recipes import Recipe
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.values import Quantity, Speaker
 from featherline_service.questions.recipe.evidence.sightings import Sighting
 
 
-def evidence_line(book: Book, recipe: Recipe, sightings: Sequence[Sighting]) -> str:
+def evidence_line(book: Book, recipe: Recipe, sightings: Sequence[Sighting], tell: Speaker) -> str:
     """Return on what a recipe stands that is ready and shows its setting; nothing for any other.
 
     Args:
         book: The shop book.
         recipe: The recipe.
         sightings: What the book has and what the order observed of pressings, the book's first.
+        tell: Who tells it.
     """
     evidence = recipe.evidence
     if recipe.verdict != "ready" or evidence is None:
         return ""
-    share, statements = evidence.needed_share.assumed, len(book.practices)
-    parts = [
-        f"film assumed to need {share.low:.2f} to {share.high:.2f} of its published dose",
-        *([f"{_counted(statements, 'statement')} of the trade"] if statements else []),
-        _observed(book, sightings),
-    ]
-    bonds, unharmed = _percent(evidence.chance_bonds), _percent(evidence.chance_unharmed)
-    return f"Evidence: {'; '.join(parts)}. Chance to bond {bonds}, to harm nothing {unharmed}."
+    share = evidence.needed_share.assumed
+    return tell(
+        "card.evidence",
+        low=Quantity(round(share.low, 2), None, 2),
+        high=Quantity(round(share.high, 2), None, 2),
+        statements=len(book.practices),
+        observed=_observed(book, sightings, tell),
+        bonds=_percent(evidence.chance_bonds),
+        unharmed=_percent(evidence.chance_unharmed),
+    )
 
 
-def _observed(book: Book, sightings: Sequence[Sighting]) -> str:
+def _observed(book: Book, sightings: Sequence[Sighting], tell: Speaker) -> str:
     """Return how many readings and outcomes there are, and of which days."""
     readings = sum(len(sighting.readings) for sighting in sightings)
     outcomes = sum(
         seen is not None for sighting in sightings for seen in (sighting.bond, sighting.upper, sighting.beside)
     )
-    counts = [_counted(count, name) for count, name in ((readings, "reading"), (outcomes, "outcome")) if count]
-    return f"{' and '.join(counts)} ({', '.join(_days(book, sightings))})" if counts else "no readings or outcomes"
+    counted = {
+        name: tell(f"card.evidence.{name}", count=count)
+        for name, count in (("readings", readings), ("outcomes", outcomes))
+        if count
+    }
+    if not counted:
+        return tell("card.evidence.none")
+    observed = tell("card.evidence.both", **counted) if readings and outcomes else "".join(counted.values())
+    return tell("card.evidence.observed", observed=observed, days=", ".join(_days(book, sightings, tell)))
 
 
-def _days(book: Book, sightings: Sequence[Sighting]) -> Iterator[str]:
+def _days(book: Book, sightings: Sequence[Sighting], tell: Speaker) -> Iterator[str]:
     """Yield the days of the pressings in the book, and that there are others of the order, which have no day."""
-    days = sorted(pressing.date.isoformat() for pressing in book.observations.values())
+    days = sorted(pressing.date for pressing in book.observations.values())
     if days:
-        yield days[0] if days[0] == days[-1] else f"{days[0]} to {days[-1]}"
+        first, last = days[0], days[-1]
+        same = first == last
+        yield tell("card.evidence.day", day=first) if same else tell("card.evidence.days", first=first, last=last)
     if len(sightings) > len(days):
-        yield "sent with the order"
+        yield tell("card.evidence.of-order")
 
 
-def _counted(count: int, name: str) -> str:
-    return f"{count} {name}{'' if count == 1 else 's'}"
-
-
-def _percent(chance: float) -> str:
+def _percent(chance: float) -> Quantity:
     """Return a chance in percent, rounded down; no chance is certain."""
-    percent = min(math.floor(1000.0 * chance), 999) / 10.0
-    return f"{percent:.1f} %"
+    return Quantity(min(math.floor(1000.0 * chance), 999) / 10.0, "%", 1)

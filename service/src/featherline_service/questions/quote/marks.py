@@ -40,12 +40,6 @@ class Mark(Struct, frozen=True, kw_only=True):
         """Where the order says what it lies on."""
         return f"/placements/{self.index}/{'onto' if self.placement.backing is None else 'backing'}"
 
-    @property
-    def name(self) -> str:
-        """What sentences call it."""
-        name = f"placement {self.index + 1} ({self.placement.artwork.name})"
-        return f"the backing of {name}" if self.placement.is_backing else name
-
 
 def values_of(name: str, mark: Mark) -> dict[str, Value]:
     """Return what messages call a mark, as the values of a parameter and of those that go with it."""
@@ -56,11 +50,6 @@ def values_of(name: str, mark: Mark) -> dict[str, Value]:
         f"{name}_part": f"backing-of-{artwork}" if mark.placement.is_backing else artwork,
         f"{name}_text": None if text is None else mark.placement.artwork.name,
     }
-
-
-def capitalised(words: str) -> str:
-    """Return a name as the first words of a sentence."""
-    return f"{words[:1].upper()}{words[1:]}"
 
 
 def lower_marks(order: Order) -> list[int | None]:

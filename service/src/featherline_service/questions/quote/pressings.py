@@ -14,12 +14,12 @@ from featherline.wire.records import Film, Platen, Upper
 from featherline.wire.shoes import Face
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.messages.values import Quantity, said
+from featherline_service.messages.values import Quantity, Said, said
 from featherline_service.quantities import told_apart, without_zero
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.order.placements import FEET, Foot
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
-from featherline_service.questions.quote.marks import Mark, capitalised, height, values_of
+from featherline_service.questions.quote.marks import Mark, height, values_of
 from featherline_service.questions.reasons import reason
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_reasons import longer_than_published
@@ -101,7 +101,8 @@ def plan(book: Book, order: Order, marks: Sequence[Mark]) -> Plan:
         ]
         reasons += [_endangers(closing, hazard) for hazard in beside]
         reasons += [_presses_again(closing, hazard) for hazard in _pressed_before(book, order, closings, at)]
-        onto = tuple(_lies_on(mark, marks[mark.lower]) for mark in closing.group.marks if mark.lower is not None)
+        lying = (mark for mark in closing.group.marks if mark.lower is not None)
+        onto = tuple(_onto("step.onto", mark, marks[mark.lower or 0]) for mark in lying)
         pressings.append(
             _planned(book, order, closings, at, keep_out=tuple(hazard.name for hazard in beside), onto=onto)
         )
@@ -232,27 +233,15 @@ def _apart(group: _Group, first: _Group) -> Reason:
 
 def _pressed_onto(mark: Mark, lower: Mark) -> Reason:
     """Return that a mark lies on another of the order, and what follows."""
+    return reason("heat.pressed-onto", "ready", mark.onto_pointer, _onto("heat.pressed-onto", mark, lower))
+
+
+def _onto(message: str, mark: Mark, lower: Mark) -> Said:
+    """Return a message on a mark and the one below it, with the film of that."""
     other = values_of("other", lower)
     if lower.index == mark.index:
         other["other_part"] = "own-backing"
-    return reason(
-        "heat.pressed-onto",
-        "ready",
-        mark.onto_pointer,
-        said("heat.pressed-onto", **values_of("mark", mark), **other, film=lower.placement.film),
-    )
-
-
-def _said_of(mark: Mark, lower: Mark) -> str:
-    return "its backing" if lower.index == mark.index else lower.name
-
-
-def _lies_on(mark: Mark, lower: Mark) -> str:
-    film = lower.placement.film.name
-    return (
-        f"{capitalised(mark.name)} goes on {_said_of(mark, lower)}: see that the carrier of its film ({film}) is "
-        "peeled off and the film lies flat, then lay the artwork wholly within its outline."
-    )
+    return said(message, **values_of("mark", mark), **other, film=lower.placement.film)
 
 
 def _hottest_first(group: _Group) -> float:
@@ -364,7 +353,7 @@ def _planned(
     at: int,
     *,
     keep_out: tuple[str, ...],
-    onto: tuple[str, ...],
+    onto: tuple[Said, ...],
 ) -> BenchPressing:
     """Return one closing as a pressing, with the steps that are its own among the others."""
     closing, group = closings[at], closings[at].group

@@ -93,6 +93,20 @@ def ranked(book: Book, task: RecipeTask) -> tuple[Candidate, ...]:
     return tuple(best_first(book, film, settings))
 
 
+def best_ranked(book: Book, task: RecipeTask) -> Candidate | None:
+    """Return the first of the `ranked`; None where there are none.
+
+    Under the bench's own cover sheet and at the published pressure a sure setting ranks before all others: where there
+    is one, no other sheet is solved.
+    """
+    usual, (level, *_) = book.bench.cover, levels_of(book.films[task.film], task)
+    if usual in task.covers:
+        settings = ranked(book, task._replace(covers=(usual,), pressure=level))
+        if not settings or sureness(settings[0]) >= 0.0:
+            return settings[0] if settings else None
+    return next(iter(ranked(book, task)), None)
+
+
 def best_of(book: Book, task: RecipeTask) -> Candidate | None:
     """Return the best setting for a task, or None where none has a dwell."""
     film = book.films[task.film]
@@ -102,5 +116,5 @@ def best_of(book: Book, task: RecipeTask) -> Candidate | None:
     ]
     if min(faces) - task.guard_k <= film.adhesive.onset_c:
         return None
-    settings = ranked(book, task)
-    return settings[0] if settings and settings[0].dwell_s is not None else None
+    best = best_ranked(book, task)
+    return None if best is None or best.dwell_s is None else best

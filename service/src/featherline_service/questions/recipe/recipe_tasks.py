@@ -112,7 +112,7 @@ def read_task(book: Book, request: RecipeRequest, checks: Checks | None = None) 
     film = checks.record(book.films, "film", request.film, "/film")
     press = find_press(book, request.press, checks)
     if request.cover is not None:
-        checks.record(book.covers, "cover sheet", request.cover, "/cover")
+        checks.record(book.covers, "cover-sheet", request.cover, "/cover")
     temperature_c = None
     if request.temperature is not None:
         temperature_c = checks.value(celsius, request.temperature, "/temperature")

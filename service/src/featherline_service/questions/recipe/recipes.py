@@ -50,7 +50,7 @@ from featherline_service.questions.recipe.recipe_reasons import (
     out_of_range,
     unnarrowed,
 )
-from featherline_service.questions.recipe.recipe_settings import jobs_of, ranked, temperatures_of
+from featherline_service.questions.recipe.recipe_settings import best_ranked, jobs_of, ranked, temperatures_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, read_task
 from featherline_service.questions.recipe.setting_visibility import shown
 from featherline_service.questions.recipe.stacks import Pile
@@ -106,12 +106,10 @@ def layers_at(book: Book, task: RecipeTask, dwell_s: float) -> tuple[LayerPeak, 
 
     An empty tuple where there is no setting at all.
     """
-    settings = ranked(book, task)
-    if not settings:
+    best = best_ranked(book, task)
+    if best is None:
         return ()
-    return merged(
-        [layer_peaks(book, task, job, settings[0], dwell_s) for job in jobs_of(book, task, settings[0].pressure)]
-    )
+    return merged([layer_peaks(book, task, job, best, dwell_s) for job in jobs_of(book, task, best.pressure)])
 
 
 @by_workshop

@@ -13,9 +13,9 @@ from featherline.wire.records import Film, Press, PressureLevel
 from featherline_service.book.shop_book import Book
 from featherline_service.evidence.beliefs import Belief, Parameter, mean_of, root_of
 from featherline_service.heat.pressing import LONGEST_DWELL_S, PressingResponse
-from featherline_service.heat.variation import needed_doses
+from featherline_service.heat.variation import needed_doses, stacked
 from featherline_service.heat.window import BondDwells, LayerDwells, choose_dwell
-from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells, unharmed_dwells
+from featherline_service.heat.worst_case import Spread, bond_dwells, dwells_of_places, unharmed_dwells
 from featherline_service.questions.recipe.evidence import solved
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of, published
 from featherline_service.questions.recipe.evidence.known import Known, known_for
@@ -91,53 +91,88 @@ class BondSpan(NamedTuple):
 
 
 def bonds_within(
-    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, known: Known
-) -> BondSpan:
-    """Return the dwells that bond a job's film: the longest of those by what is known without and with bad outcomes."""
-    parameters, bonding = bonding_of(book, job, cover, known.readings, platen_spread_k)
-    temperatures = np.asarray(platens_c)
-    spreads = [spread_of(belief, parameters) for belief in bond_beliefs(book, known, job)]
-    dwells = [bond_dwells(bonding, spread, temperatures) for spread in spreads]
-    later = dwells[0]._replace(
-        shortest_s=np.maximum.reduce([each.shortest_s for each in dwells]),
-        sure_s=np.maximum.reduce([each.sure_s for each in dwells]),
-    )
-    unharmed_s = np.full(temperatures.size, np.inf)
+    book: Book,
+    job: Job,
+    covers: Sequence[str | None],
+    platens_c: Sequence[float],
+    *,
+    platen_spread_k: float,
+    known: Known,
+) -> list[BondSpan]:
+    """Return the dwells that bond a job's film under each cover sheet.
+
+    They are the longest of those by what is known without and with bad outcomes, which differ in their means alone.
+    """
+    framed = [bonding_of(book, job, cover, known.readings, platen_spread_k) for cover in covers]
+    bonding, temperatures = stacked([each.bonding for each in framed]), np.asarray(platens_c)
+
+    def together(beliefs: Sequence[Belief]) -> Spread:
+        size = bonding.at.shape[-1]
+        mean, root = np.zeros((len(beliefs), len(framed), size)), np.zeros((len(framed), size, size))
+        for at, (parameters, _) in enumerate(framed):
+            root[at, : len(parameters), : len(parameters)] = root_of(beliefs[0], parameters)
+            for number, belief in enumerate(beliefs):
+                mean[number, at, : len(parameters)] = mean_of(belief, parameters)
+        return Spread(mean, root)
+
+    spread = together(bond_beliefs(book, known, job))
+    dwells = bond_dwells(bonding, spread, temperatures)
+    unharmed_s = np.full((len(framed), temperatures.size), np.inf)
     if book.films[job.film].overpressing is not None:
-        worst = [spread_of(belief, parameters) for belief in harm_beliefs(book, known, job)]
-        unharmed_s = np.minimum.reduce([unharmed_dwells(bonding, spread, temperatures) for spread in worst])
-    return BondSpan(later, float(needed_doses(bonding, spreads[0].mean[None])[0]), unharmed_s)
+        worst = together(harm_beliefs(book, known, job))
+        unharmed_s = unharmed_dwells(bonding, worst, temperatures).min(axis=0)
+    needed_s = needed_doses(bonding, spread.mean[0, :, None])[:, 0].tolist()
+    shortest_s, sure_s = dwells.shortest_s.max(axis=0), dwells.sure_s.max(axis=0)
+    return [
+        BondSpan(
+            BondDwells(shortest_s[at], dwells.longest_s[0, at], dwells.harmed_s[0, at], sure_s[at]),
+            needed_s[at],
+            unharmed_s[at],
+        )
+        for at in range(len(framed))
+    ]
 
 
 def stands(
-    framed: FramedHeating, platens_c: Sequence[float], beliefs: Sequence[Belief], *, guard_k: float
-) -> LayerDwells:
-    """Return how long layers stand a pressing: the shortest of what is known without and with bad outcomes."""
-    parameters, _, heating = framed
-    dwells = [
-        layer_dwells(heating, spread_of(belief, parameters), np.asarray(platens_c), guard_k=guard_k)
-        for belief in beliefs
+    places: Sequence[FramedHeating], platens_c: Sequence[float], beliefs: Sequence[Belief], *, guard_k: float
+) -> list[LayerDwells]:
+    """Return how long layers stand a pressing: the shortest of what is known without and with bad outcomes.
+
+    As with `bonds_within`, these differ in their means alone.
+    """
+    known = [
+        Spread(np.stack([mean_of(belief, parameters) for belief in beliefs]), root_of(beliefs[0], parameters))
+        for parameters, *_ in places
     ]
-    return LayerDwells(*(np.minimum.reduce(column) for column in zip(*dwells, strict=True)))
+    heatings = [place.heating for place in places]
+    return [
+        LayerDwells(*(each.min(axis=0) for each in dwells))
+        for dwells in dwells_of_places(list(zip(heatings, known, strict=True)), np.asarray(platens_c), guard_k=guard_k)
+    ]
 
 
 def stood(
     book: Book,
     job: Job,
-    cover: str | None,
+    covers: Sequence[str | None],
     platens_c: Sequence[float],
     *,
     platen_spread_k: float,
     guard_k: float,
     known: Known | None = None,
-) -> tuple[tuple[str, ...], LayerDwells]:
-    """Return the layers under the film and, with a cover sheet, beside it, and how long each stands the pressing."""
+) -> list[tuple[tuple[str, ...], LayerDwells]]:
+    """Return for each cover sheet the layers under the film and beside it, and how long each stands the pressing."""
     known = known or known_for(book, job.sightings)
-    around = heatings_of(book, job, cover, known.readings, platen_spread_k)
-    beliefs = harm_beliefs(book, known, job)
-    dwells = [stands(framed, platens_c, beliefs, guard_k=guard_k) for framed in around]
-    names = tuple(name for framed in around for name in framed.stack.names)
-    return names, LayerDwells(*(np.concatenate(column) for column in zip(*dwells, strict=True)))
+    places = [heatings_of(book, job, cover, known.readings, platen_spread_k) for cover in covers]
+    every = [place for around in places for place in around]
+    dwells = iter(stands(every, platens_c, harm_beliefs(book, known, job), guard_k=guard_k))
+    return [
+        (
+            tuple(name for place in around for name in place.stack.names),
+            LayerDwells(*map(np.concatenate, zip(*(next(dwells) for _ in around), strict=True))),
+        )
+        for around in places
+    ]
 
 
 def spans(
@@ -154,19 +189,39 @@ def spans(
 
     By what is known after the book's statements and the job's sightings, or what is given as known.
     """
-    known = known or known_for(book, job.sightings)
-    bond, needed_s, unharmed_s = bonds_within(book, job, cover, platens_c, platen_spread_k=platen_spread_k, known=known)
-    names, layers = stood(book, job, cover, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k, known=known)
-    return tuple(
-        _span(
-            names,
-            BondDwells(*(dwells[at] for dwells in bond)),
-            LayerDwells(layers.nominal_s[:, at], layers.worst_s[:, at]),
-            needed_s,
-            unharmed_s=float(unharmed_s[at]),
-        )
-        for at in range(len(platens_c))
+    (windows,) = spans_under(
+        book, job, (cover,), platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k, known=known
     )
+    return windows
+
+
+def spans_under(
+    book: Book,
+    job: Job,
+    covers: Sequence[str | None],
+    platens_c: Sequence[float],
+    *,
+    platen_spread_k: float,
+    guard_k: float,
+    known: Known | None = None,
+) -> list[tuple[Span, ...]]:
+    """Return a job's windows under several cover sheets, which are computed together."""
+    known = known or known_for(book, job.sightings)
+    bonds = bonds_within(book, job, covers, platens_c, platen_spread_k=platen_spread_k, known=known)
+    heat = stood(book, job, covers, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k, known=known)
+    return [
+        tuple(
+            _span(
+                names,
+                BondDwells(*(dwells[at] for dwells in bond)),
+                LayerDwells(layers.nominal_s[:, at], layers.worst_s[:, at]),
+                needed_s,
+                unharmed_s=float(unharmed_s[at]),
+            )
+            for at in range(len(platens_c))
+        )
+        for (bond, needed_s, unharmed_s), (names, layers) in zip(bonds, heat, strict=True)
+    ]
 
 
 def _span(
@@ -233,13 +288,14 @@ def candidates(
         press: the press.
         guard_k: distance [K] to keep from every limit.
     """
+    by_job = [
+        spans_under(book, job, covers, platens_c, platen_spread_k=press.platen_spread_k, guard_k=guard_k)
+        for job in jobs
+    ]
     options = []
-    for cover in covers:
-        by_job = [
-            spans(book, job, cover, platens_c, platen_spread_k=press.platen_spread_k, guard_k=guard_k) for job in jobs
-        ]
+    for cover, by_cover in zip(covers, zip(*by_job, strict=True), strict=True):
         for at, platen_c in enumerate(platens_c):
-            span = narrowest([windows[at] for windows in by_job])
+            span = narrowest([windows[at] for windows in by_cover])
             dwell = choose_dwell(span.shortest_s, span.longest_s, span.sure_from_s, span.sure_to_s, press.step_s)
             options.append(Candidate(cover, platen_c, pressure, span, dwell))
     return options

@@ -12,7 +12,8 @@ from featherline.wire.recipes import Setting, Units
 from featherline.wire.records import Platen, Press, PressureLevel, Pressures
 from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import fahrenheit, kilopascals
+from featherline_service.messages.values import Quantity
+from featherline_service.quantities import fahrenheit, kilopascals, plain
 from featherline_service.questions.checks import Checks
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
@@ -53,19 +54,23 @@ def setting_of(press: Press, pressure: PressureLevel, cover: str | None, *, plat
     )
 
 
-def say_settable(setting: Setting, units: Units) -> tuple[str, ...]:
+def temperatures_of(setting: Setting, units: Units) -> tuple[Quantity, ...]:
     """Return a setting's temperature as the press can be set to it: on one scale or both, that of `units` first."""
-    said: dict[Scale, str] = {
-        "degC": f"{setting.temperature_c:.4g} °C",
-        "degF": f"{setting.temperature_f:.4g} °F",
-    }
+    values: dict[Scale, float] = {"degC": setting.temperature_c, "degF": setting.temperature_f}
     scales: tuple[Scale, ...] = ("degF", "degC") if units == "us" else ("degC", "degF")
-    return tuple(said[scale] for scale in scales if scale in setting.settable_in)
+    return tuple(_settable(values[scale], scale) for scale in scales if scale in setting.settable_in)
 
 
-def say_platen(press: Press, platen_c: float, units: Units) -> str:
-    """Return a platen temperature [degC] as the press can be set to it, on the scale of `units` if it can."""
-    return say_settable(setting_of(press, "medium", None, platen_c=platen_c, dwell_s=0.0), units)[0]
+def _settable(value: float, scale: Scale) -> Quantity:
+    number = plain(float(f"{value:.4g}"))
+    return Quantity(number.value, scale, number.decimals)
+
+
+def pressures_of(setting: Setting, units: Units) -> tuple[Quantity, Quantity]:
+    """Return a setting's pressure at the platen in both units, that of `units` first."""
+    kpa = Quantity(round(setting.pressure_kpa) + 0.0, "kPa", 0)
+    psi = Quantity(round(setting.pressure_kpa / PSI_KPA) + 0.0, "psi", 0)
+    return (psi, kpa) if units == "us" else (kpa, psi)
 
 
 def find_press(book: Book, wanted: str | None, checks: Checks) -> Press | None:

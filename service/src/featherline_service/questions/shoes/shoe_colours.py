@@ -7,7 +7,8 @@ from functools import lru_cache
 from coloraide import Color
 
 from featherline.wire.records import Panel, ShoeColour, ShoeModel
-from featherline_service.identifiers import listed
+from featherline_service.identifiers import alike
+from featherline_service.messages.values import Said, said
 
 
 def of_model(model: ShoeModel, wanted: str | None) -> ShoeColour | None:
@@ -24,11 +25,10 @@ def of_panel(colour: ShoeColour | None, panel: Panel) -> str:
     return next((other.hex for other in colour.panels if other.panel == panel.id), colour.hex)
 
 
-def lacks(model: ShoeModel, wanted: str) -> str:
-    """Return in words that a model is not made in a colour."""
-    if not model.colours:
-        return f"{model.name} has one colour alone: leave it out"
-    return f"{model.name} is not made in {wanted!r}; it is in: {listed(wanted, (each.id for each in model.colours))}"
+def lacks(model: ShoeModel, wanted: str) -> Said:
+    """Return that a model is not made in a colour."""
+    has, more = alike(wanted, (colour.id for colour in model.colours))
+    return said("fault.colour.not-made", shoe=model, wanted=wanted, has=has or None, more=more)
 
 
 def _is_drawn(model: ShoeModel, colour: ShoeColour) -> bool:

@@ -14,7 +14,7 @@ from featherline.wire.fits import FootLength
 from featherline.wire.records import ShoeColour, ShoeModel, Upper
 from featherline.wire.shoes import BookShoe, Conditioning, Face, MeasuredPanel, MeasuredShoe, Size
 from featherline_service.book.shop_book import Book
-from featherline_service.identifiers import listed
+from featherline_service.identifiers import alike
 from featherline_service.messages.values import Quantity, Said, said
 from featherline_service.quantities import millimetres, plain
 from featherline_service.questions.checks import Checks
@@ -23,6 +23,7 @@ from featherline_service.questions.shoes.conditioning import conditioned
 from featherline_service.questions.shoes.observations import Seen
 from featherline_service.questions.shoes.walk_ins import seen_of, uppers_of
 from featherline_service.shape import shoe_sizes
+from featherline_service.shape.shoe_sizes import SizeError
 
 _SIDE_FACES: Final = ("outer", "inner")
 """Faces of a shoe that lies on its side."""
@@ -97,7 +98,7 @@ def _of_book(book: Book, shoe: BookShoe, checks: Checks, *, any_size: bool) -> S
 
 
 @lru_cache(maxsize=512)
-def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | Said | None]:
+def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, Said | None]:
     """Return a model of the book in a size, and the fault of a wrong size."""
     model = book.shoes[shoe.shoe]
     colour = shoe_colours.of_model(model, shoe.colour)
@@ -123,8 +124,8 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | Sa
     )
     try:
         foot = shoe_sizes.foot_length(shoe.size.system, shoe_sizes.number(shoe.size.value))
-    except ValueError as error:
-        return unsized, str(error)
+    except SizeError as error:
+        return unsized, _no_size(error)
     fault = None if any_size else _size_fault(model, shoe.size, foot)
     if fault is not None:
         return unsized, fault
@@ -138,6 +139,13 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | Sa
         height=around * model.height_mm,
     )
     return sized, None
+
+
+def _no_size(error: SizeError) -> Said:
+    """Return that a system has no such size."""
+    low, high = (None, None) if error.bounds is None else map(plain, error.bounds)
+    goes, size = error.steps or "between", plain(error.size)
+    return said("fault.size.unknown", system=error.system, size=size, goes=goes, low=low, high=high)
 
 
 def _size_fault(model: ShoeModel, size: Size, foot: float) -> Said | None:
@@ -170,9 +178,7 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
     named = None if shoe.upper is None else book.uppers.get(shoe.upper)
     colour = None if shoe.colour is None else shoe_colours.srgb(shoe.colour)
     if shoe.colour is not None and colour is None:
-        checks.note(
-            "/shoe/colour", f"No colour is named {shoe.colour!r}: give one of CSS Color 4, or digits such as '#1d2b44'"
-        )
+        checks.note("/shoe/colour", said("fault.colour.no-name", wanted=shoe.colour))
     return Shoe(
         colour=None if shoe.colour is None or shoe.colour.startswith("#") else shoe.colour,
         name=f"a walk-in shoe labelled {shoe.label}" if named is None else f"a walk-in shoe of {named.name}",
@@ -204,6 +210,6 @@ def find_panel(shoe: Shoe, wanted: str, checks: Checks) -> Panel | None:
     """Return a panel of a shoe; note that it has none of that id."""
     panel = next((panel for panel in shoe.panels if panel.id == wanted), None)
     if panel is None:
-        lacks = "The shoe was measured without a panel" if shoe.model is None else f"{shoe.model.name} has no panel"
-        checks.note("/panel", f"{lacks} {wanted!r}; it has: {listed(wanted, (panel.id for panel in shoe.panels))}")
+        has, more = alike(wanted, (panel.id for panel in shoe.panels))
+        checks.note("/panel", said("fault.panel.not-there", shoe=shoe.model, wanted=wanted, has=has or None, more=more))
     return panel

@@ -302,7 +302,7 @@ class _Layers(NamedTuple):
 
 def _layers(framed: FramedHeating, along: _Along, beliefs: Sequence[Belief]) -> _Layers:
     parameters, _, heating = framed
-    dwells = stands(framed, along.platens_c.tolist(), beliefs, guard_k=0.0)
+    (dwells,) = stands([framed], along.platens_c.tolist(), beliefs, guard_k=0.0)
     at, log_dwell = np.log(along.dwells_s), np.log(FINE_DWELLS_S)
     rise_k, spread_k = (
         np.stack([[np.interp(at[n], log_dwell, row[which]) for n, which in enumerate(along.which)] for row in group])

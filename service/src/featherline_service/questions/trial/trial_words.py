@@ -8,9 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Final, Literal
 
+from featherline.wire.costs import Owner
 from featherline.wire.records import Film
 from featherline.wire.shoes import Face, Surface
-from featherline.wire.trials import Look
+from featherline.wire.trials import Look, Sign
+from featherline_service.messages.values import Said, said
 
 TELLS: Final[Mapping[Surface, str]] = {
     "leather": "Pores and wrinkles that no two places share; a cut edge shows fibres; a drop of water darkens it.",
@@ -24,118 +26,55 @@ TELLS: Final[Mapping[Surface, str]] = {
 }
 """How the eye and the thumb know a surface."""
 
-FIND_OUT: Final = (
-    "Find out what the upper is: ask the shoe's maker, or say as `surface` what the eye sees and as `tests` what "
-    "harmless tests show, and ask again with it. "
-    "Or leave the shoe unmarked."
-)
-STOP: Final = (
-    "Stop at the first sign of harm, and for good: the shoe takes no more than the rung before.",
-    "Stop at once at smoke or a sharp smell: open the press, step back, air the room.",
-    "Stop climbing at the first rung that holds and harms nothing: its setting is the one to keep to.",
-    "Stop when the last rung has shown nothing: hotter or longer is not safe for the film or the shoe.",
-)
-_WHERE: Final[Mapping[Face, str]] = {
-    "tongue": "The tongue, high up where the laces cover it",
-    "inner": "The inner side, low down towards the arch",
-    "heel": "The heel, if it lies flat when pressed by hand, at its lower edge",
-    "toe": "The toe, to the side",
-    "outer": "The outer side, at its least visible corner",
-}
+_STOP: Final = ("harm", "smoke", "holds", "nothing")
 
 
-def place(face: Face, *, itself: bool, same: bool) -> str:
+def place(face: Face, *, itself: bool, same: bool) -> Said:
     """Return where to try: on which face, whether that is the panel itself, and whether it is of the same upper."""
-    if itself:
-        return f"{_WHERE[face]}: the panel itself, clear of where the artwork goes. A mark stays."
-    if same:
-        return f"{_WHERE[face]}: it is of the same upper."
-    return f"{_WHERE[face]}: only if eye and thumb find it of the same upper as the panel to be marked."
+    return said("try.place", face=face, upper="itself" if itself else "same" if same else "unsure")
 
 
-def before(owner: Literal["customer", "shop"], uppers: int) -> tuple[str, ...]:
+def before(owner: Owner, uppers: int) -> tuple[Said, ...]:
     """Return the steps before the first rung."""
-    consent = {
-        "customer": "Tell the shoes' owner that a trial can leave a mark, and have a yes in writing.",
-        "shop": "Try on a second-choice pair of the same model if there is one, and always before it is offered from "
-        "stock.",
-    }[owner]
-    compare = (
-        "See what eye and thumb settle first, and ask again with the `surface` that they find: the ladder is shorter."
-    )
-    return (
-        consent,
-        *([compare] if uppers > 1 else []),
-        "Set up as for a pressing: platen, pad and cover sheet of the rung, no preheating of the shoe.",
-        "At the place, draw two fine pencil dots 20 mm apart and measure between them.",
-        "Go up rung by rung, never past one. Let the shoe cool to the touch between rungs.",
-        "Give every rung a spot of its own where there is room: heat adds up.",
-        "Where a rung takes film, lay a scrap 10 mm square, its carrier up; else press under the cover sheet alone.",
-    )
+    names = ("set-up", "dots", "rungs", "spots", "scrap")
+    compare = ("compare",) if uppers > 1 else ()
+    return said("try.before.owner", owner=owner), *(said(f"try.before.{name}") for name in (*compare, *names))
 
 
 def looks(film: Film) -> tuple[Look, ...]:
     """Return what to look at after each rung, in order."""
-    when = {"hot": "while hot", "warm": "once warm", "cold": "once cold"}[film.peel.when]
     return (
-        Look(at="smell", when="opening", stops=True, sentence="Smell from a distance: sharp or sweet is harm."),
-        Look(
-            at="gloss",
-            when="cold",
-            stops=True,
-            sentence="Hold the place at a low angle to a lamp beside one that was not pressed: shinier, duller or "
-            "another shade is harm.",
-        ),
-        Look(
-            at="shrinkage",
-            when="cold",
-            stops=True,
-            sentence="Measure between the pencil dots again: half a millimetre less, a pucker or a wave is harm.",
-        ),
-        Look(
-            at="print-through",
-            when="cold",
-            stops=True,
-            sentence="Look for the edges of cover sheet, scrap and pad, on both sides of the upper: an edge that the "
-            "thumb can feel is harm.",
-        ),
-        Look(
-            at="softness",
-            when="cold",
-            stops=True,
-            sentence="Bend it, and press it between finger and thumb: harder, thinner or tackier than beside is harm.",
-        ),
-        Look(
-            at="bond-by-thumb",
-            when="cold",
-            stops=False,
-            sentence=f"Peel the carrier {when}; once cold, push the scrap's edge sideways with the thumb: it must not "
-            "creep or lift.",
-        ),
-        Look(
-            at="bond-by-peel",
-            when="cold",
-            stops=False,
-            sentence="Lift a corner with tweezers and pull it back over itself: a bond tears the film or the face of "
-            "the upper, or holds; a scrap that comes off clean has not bonded.",
-        ),
+        _look("smell", said("try.look.smell"), when="opening"),
+        _look("gloss", said("try.look.gloss")),
+        _look("shrinkage", said("try.look.shrinkage")),
+        _look("print-through", said("try.look.print-through")),
+        _look("softness", said("try.look.softness")),
+        _look("bond-by-thumb", said("try.look.bond-by-thumb", when=film.peel.when), stops=False),
+        _look("bond-by-peel", said("try.look.bond-by-peel"), stops=False),
     )
 
 
-def afterwards(owner: Literal["customer", "shop"], *, known: bool) -> tuple[str, ...]:
+def _look(at: Sign, words: Said, *, when: Literal["opening", "cold"] = "cold", stops: bool = True) -> Look:
+    return Look(
+        at=at,
+        when=when,
+        stops=stops,
+        sentence=words.sentence,
+        message=words.message,
+        parameters=words.parameters,
+    )
+
+
+def stop() -> tuple[Said, ...]:
+    """Return when the trial ends."""
+    return tuple(said(f"try.stop.{name}") for name in _STOP)
+
+
+def afterwards(owner: Owner, *, known: bool) -> tuple[Said, ...]:
     """Return how the result is used."""
-    use = (
-        "The book's values hold for this shoe: press it by its recipe."
-        if known
-        else "In the next request give the shoe the outcome's `upper`: it stands in the label's place."
-    )
-    return (
-        use,
-        "Wait a day, bend the place twenty times and pull again before the panel itself is pressed.",
-        "Write on the card which rung stood, what was seen, and the shoe's maker, model and colour.",
-        "Another colour or another season may be another upper: try again.",
-        *(("Do not offer the model from stock on one shoe's word: try a second pair.",) if owner == "shop" else ()),
-    )
+    stock = ("stock",) if owner == "shop" else ()
+    use = said("try.after.use", upper="known" if known else "unknown")
+    return use, *(said(f"try.after.{name}") for name in ("day", "card", "others", *stock))
 
 
 def bond(left: Sequence[str], upper: str | None) -> str:

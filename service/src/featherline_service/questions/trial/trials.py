@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final, Literal, NamedTuple
 
 from msgspec.structs import replace
@@ -23,7 +23,7 @@ from featherline.wire.trials import (
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
-from featherline_service.messages.values import said
+from featherline_service.messages.values import Said, said
 from featherline_service.quantities import temperature
 from featherline_service.questions.checks import Checks, Places
 from featherline_service.questions.reasons import reason
@@ -190,11 +190,11 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
         press=trial.press.id,
         candidates=tuple(_candidate(trial, upper, ladder) for upper in uppers),
         places=tuple(_places(book, trial)) if goes else (),
-        before=trial_words.before(owner, len(uppers)) if goes else (),
+        before=_sentences(trial_words.before(owner, len(uppers))) if goes else (),
         rungs=rungs,
         looks=trial_words.looks(trial.film) if goes else (),
-        stop=trial_words.STOP if goes else (),
-        afterwards=trial_words.afterwards(owner, known=model is not None) if goes else (),
+        stop=_sentences(trial_words.stop()) if goes else (),
+        afterwards=_sentences(trial_words.afterwards(owner, known=model is not None)) if goes else (),
         cautions=cautions(
             book,
             film=trial.film,
@@ -203,6 +203,10 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
         ),
         next=_next(book, trial, rungs[0]) if rungs else None,
     )
+
+
+def _sentences(words: Iterable[Said]) -> tuple[str, ...]:
+    return tuple(each.sentence for each in words)
 
 
 def _next(book: Book, trial: _Trial, first: Rung) -> NextPressing | None:
@@ -242,10 +246,13 @@ def _places(book: Book, trial: _Trial) -> Iterator[TrialPlace]:
     for panel, face in sorted(
         panels, key=lambda panel_and_face: (panel_and_face[0] == wanted, _HIDDEN.index(panel_and_face[1]))
     ):
+        words = trial_words.place(face, itself=panel == wanted, same=sure or panel == wanted)
         yield TrialPlace(
             panel=panel,
             face=face,
-            sentence=trial_words.place(face, itself=panel == wanted, same=sure or panel == wanted),
+            sentence=words.sentence,
+            message=words.message,
+            parameters=words.parameters,
         )
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Final, Literal
 
 import numpy as np
 import shapely
+from msgspec.structs import replace
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import cached
@@ -120,7 +121,7 @@ class FittedRegion:
     @cached_property
     def content_key(self) -> Hashable:
         """What its region follows from: results computed from it are looked up without the region."""
-        return ContentKey((content_key(self.figure), self.fineness, self.sides, self.footprint))
+        return ContentKey.of(content_key(self.figure), self.fineness, self.sides, self.footprint)
 
     @property
     def region(self) -> MultiPolygon:

@@ -10,11 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import shapely
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -57,8 +59,7 @@ _UNEVEN: Final = 1.5
 _CIRCLE_SHARE: Final = 0.998
 
 
-@dataclass(frozen=True)
-class Detail:
+class Detail(Struct, frozen=True):
     """Measures of a region of film. Lengths in the region's unit, areas in its square.
 
     `cut_length` is the length of all outlines, `corners` the number of their vertices that turn by more than 30

@@ -115,8 +115,7 @@ def largest_scale(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, clearan
             there = _pose(area, sides, anchor, scale)
         except AnchorError:  # a larger copy may reach beside the edge
             return -math.inf
-        placed = shapely.transform(turned, lambda points: points * scale + (there.x, there.y))
-        return containment.margin(area, placed, clearance)
+        return containment.margin(area, containment.scaled(turned, scale, there), clearance)
 
     return containment.largest_passing(margin_at, most)
 
@@ -218,4 +217,5 @@ def edge(area: FreeArea, name: str) -> BaseGeometry:
         geometry = shapely.intersection(outline, geometry)
     if geometry.is_empty:
         raise AnchorError(f"The panel has no {name} to place by; it has: {', '.join(edges(area))}")
+    shapely.prepare(geometry)
     return geometry

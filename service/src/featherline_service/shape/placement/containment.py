@@ -6,8 +6,9 @@ A positive answer is always a test of the flattened outlines themselves, never o
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -38,7 +39,7 @@ class FreeArea:
     boundary: BaseGeometry
     barriers: tuple[tuple[str, BaseGeometry], ...]
 
-    @property
+    @cached_property
     def extent(self) -> tuple[float, float]:
         """Width and height of its box [mm]; zero where nothing may be marked."""
         if self.region.is_empty:
@@ -58,9 +59,9 @@ def free_area(panel: MultiPolygon, keep_outs: tuple[tuple[str, MultiPolygon], ..
     if keep_outs:
         region = shapely.difference(panel, shapely.union_all([keep_out for _, keep_out in keep_outs]))
     boundary = region.boundary
-    shapely.prepare(region)
-    shapely.prepare(boundary)
-    return FreeArea(region=region, boundary=boundary, barriers=(("edge", panel.boundary), *keep_outs))
+    barriers = (("edge", panel.boundary), *keep_outs)
+    shapely.prepare([region, boundary, *(barrier for _, barrier in barriers)])
+    return FreeArea(region=region, boundary=boundary, barriers=barriers)
 
 
 @dataclass(frozen=True)
@@ -75,14 +76,22 @@ class Pose:
 def place(artwork: MultiPolygon, pose: Pose, scale: float = 1.0) -> MultiPolygon:
     """Return artwork scaled and rotated about the centre of its box, with the centre moved to the pose."""
     left, low, right, high = artwork.bounds
-    centre = np.array([(left + right) / 2.0, (low + high) / 2.0])
+    centre, there = complex(left + right, low + high) / 2.0, complex(pose.x, pose.y)
     cosine, sine = scale * math.cos(pose.rotation), scale * math.sin(pose.rotation)
     turn = np.array([[cosine, sine], [-sine, cosine]])
-    there = np.array([pose.x, pose.y])
-    return shapely.transform(artwork, lambda points: (points - centre) @ turn + there)
+    # Pairs are added as complex numbers, which numpy does several times as fast.
+    return shapely.transform(
+        artwork, lambda points: (((points.view(complex) - centre).view(float) @ turn).view(complex) + there).view(float)
+    )
 
 
-def all_fit(area: FreeArea, placed: Sequence[MultiPolygon], clearance: float) -> bool:
+def scaled(artwork: MultiPolygon, scale: float, to: Pose) -> MultiPolygon:
+    """Return artwork scaled about the origin, and the origin moved to a pose; not turned."""
+    there = complex(to.x, to.y)
+    return shapely.transform(artwork, lambda points: (points.view(complex) * scale + there).view(float))
+
+
+def all_fit(area: FreeArea, placed: Iterable[MultiPolygon], clearance: float) -> bool:
     """Return whether every one of placed artworks fits, as by `fits`: so then does their union."""
     return all(fits(area, one, clearance) for one in placed)
 
@@ -149,12 +158,14 @@ def room_inside(area: FreeArea, placed: Sequence[MultiPolygon]) -> Room | None:
     if not np.all(shapely.covers(area.region, placed)):
         return None
     # No barrier is nearer than it is to the artwork's box, which takes little to know.
-    least = shapely.distance(shapely.box(*shapely.total_bounds(placed)), [barrier for _, barrier in area.barriers])
+    bounds = shapely.bounds(placed)
+    box = shapely.box(*bounds[:, :2].min(axis=0), *bounds[:, 2:].max(axis=0))
+    least = shapely.distance([barrier for _, barrier in area.barriers], box)
     nearest, clearance = 0, math.inf
     for index in np.argsort(least, kind="stable").tolist():
         if least[index] > clearance + ROUNDING_MM:
             break
-        distance = float(np.min(shapely.distance(placed, area.barriers[index][1])))
+        distance = float(np.min(shapely.distance(area.barriers[index][1], placed)))
         if (distance, index) < (clearance, nearest):
             nearest, clearance = index, distance
     return Room(clearance=clearance, bound_by=area.barriers[nearest][0])
@@ -200,8 +211,7 @@ def largest_scale(area: FreeArea, artwork: MultiPolygon, pose: Pose, clearance: 
     most = float(min(have / need for have, need in rooms))
 
     def margin_at(scale: float) -> float:
-        placed = shapely.transform(turned, lambda points: points * scale + (pose.x, pose.y))
-        return margin(area, placed, clearance)
+        return margin(area, scaled(turned, scale, pose), clearance)
 
     return largest_passing(margin_at, most)
 

@@ -20,9 +20,11 @@ from cachetools import LRUCache
 from msgspec import Struct
 from prometheus_client import Counter
 
-from featherline.plugins import describe
 from featherline_service.computing.pool import Caller, Computed, EndedError, OverloadedError, Task
 from featherline_service.messages.catalogues import ENGLISH
+from featherline_service.messages.texts import Texts, english
+from featherline_service.messages.values import said
+from featherline_service.quantities import plain_seconds
 from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.signatures import Sealable
 from featherline_service.web.answering.outcomes import Asked, Failure, decode
@@ -31,7 +33,7 @@ from featherline_service.web.answering.pins import Pins
 from featherline_service.web.answering.question import Question
 from featherline_service.web.answering.topics import topic_of
 from featherline_service.web.http.codings import IDENTITY, CodingPreference, encode
-from featherline_service.web.http.problems import BUSY, ENDED, PLUGIN_FAILED, TOO_HEAVY, ProblemError
+from featherline_service.web.http.problems import BUSY, ENDED, PLUGIN_FAILED, TOO_HEAVY, ProblemError, of_plugin
 from featherline_service.web.telemetry.metrics import Metrics
 
 _LONG_S: Final = 60.0  # what a long answer may take beyond the deadline, for the searches of its own budget
@@ -75,7 +77,7 @@ class Asker(NamedTuple):
 
     `charge` takes what it cost [s], `note_problem` the name of a problem that a line of bulk had. `book` is the number
     of the book that answers, `pins` are what its key is pinned to, `audience` is the key's id, for seals; None
-    without keys. `language` is that of the answer's sentences.
+    without keys. `language` is that of the answer's sentences, and `words` the messages in which problems are told.
     """
 
     caller: Caller
@@ -88,6 +90,7 @@ class Asker(NamedTuple):
     pins: Pins | None = None
     audience: str | None = None
     language: str = ENGLISH
+    words: Texts = english()
 
 
 class _Entry(NamedTuple):
@@ -218,9 +221,7 @@ class AnswerCache:
         try:
             computed = await self._computing.compute(task)
         except OverloadedError:
-            raise ProblemError(
-                BUSY, "Too many questions are in line. Ask again in a second.", headers={"retry-after": "1"}
-            ) from None
+            raise ProblemError(BUSY, said("problem.busy.questions"), headers={"retry-after": "1"}) from None
         except EndedError as error:
             asker.charge(task.limit_s)
             raise _problem_of(error, task.limit_s) from None
@@ -278,29 +279,13 @@ def _problem_of(error: EndedError, limit_s: float) -> ProblemError:
     """Return the problem of a question whose computation was ended."""
     match error.limit:
         case "processor time":
-            return ProblemError(
-                TOO_HEAVY,
-                f"The question took more than the {limit_s:g} s of processor time that it may. Ask for less at once: "
-                "fewer placements or rows, a shorter text, a drawing with fewer points.",
-            )
+            return ProblemError(TOO_HEAVY, said("problem.too-heavy.time", limit=plain_seconds(limit_s)))
         case "memory":
-            return ProblemError(
-                TOO_HEAVY,
-                "The question took more memory than the service has for it. Ask for less at once: fewer placements or "
-                "rows, a shorter text, a drawing with fewer points.",
-            )
+            return ProblemError(TOO_HEAVY, said("problem.too-heavy.memory"))
         case "plug-in" if error.plugin is not None:
-            return ProblemError(
-                PLUGIN_FAILED,
-                f"{describe(error.plugin)} did not end in time. Nothing is wrong with the request: tell the shop, "
-                "whose log says more.",
-            )
+            return ProblemError(PLUGIN_FAILED, of_plugin(error.plugin, "late"))
         case _:
-            return ProblemError(
-                ENDED,
-                "Each process that computed it ended. Nothing may be wrong with the request: tell the shop, whose log "
-                "says more.",
-            )
+            return ProblemError(ENDED, said("problem.computation-ended.all"))
 
 
 def _holds(question: Question, entry: _Entry, audience: str | None) -> bool:

@@ -13,11 +13,12 @@ from featherline.wire.hand_prices import HandPriceRequest
 from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import ENGLISH
+from featherline_service.messages.values import Said
 from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.translation import translated_faults
 from featherline_service.signatures import Sealable, sealed_request
 from featherline_service.web.answering.pins import Pins, pinned
 from featherline_service.web.answering.question import Computed, Question
-from featherline_service.web.answering.translation import translated_faults
 from featherline_service.web.http import problems
 from featherline_service.web.http.problems import ProblemError, ProblemKind
 
@@ -51,7 +52,7 @@ class Failure(Struct, frozen=True, array_like=True, tag="failure"):
     """A problem."""
 
     kind: ProblemKind
-    detail: str
+    detail: str | Said
     faults: tuple[Fault, ...]
     headers: Mapping[str, str]
 
@@ -82,7 +83,7 @@ def answerer(books: Sequence[Book], questions: Mapping[str, Question]) -> Callab
         except Exception as error:  # noqa: BLE001 - every question has an outcome
             problem = problems.from_exception(error) or problems.internal(error, asked.request_id)
             faults = translated_faults(problem.faults, books[asked.book], asked.language) if problem.faults else ()
-            return encode(Failure(problem.kind, problem.detail, faults, problem.headers))
+            return encode(Failure(problem.kind, problem.said or problem.detail, faults, problem.headers))
 
     return answer
 

@@ -20,8 +20,8 @@ from featherline_service.questions.matrix import matrices
 from featherline_service.questions.pictures import shoe_views
 from featherline_service.questions.quote import bench_cards, cut_sheets
 from featherline_service.questions.recipe import temperature_charts
+from featherline_service.questions.translation import texts
 from featherline_service.web.answering.revisions import VARY
-from featherline_service.web.answering.translation import texts
 
 SVG: Final = svg.MEDIA_TYPE
 HTML: Final = card_pages.MEDIA_TYPE

@@ -15,6 +15,8 @@ from litestar import Request
 from msgspec import inspect
 
 from featherline.wire.problems import Fault
+from featherline_service.messages.values import said
+from featherline_service.quantities import plain_seconds
 from featherline_service.questions.checks import RefusedError
 from featherline_service.web.http.codings import Decoder, decoder_of
 from featherline_service.web.http.context import context_of, header
@@ -107,7 +109,7 @@ async def read(
     except TimeoutError:
         raise ProblemError(
             BODY_TOO_SLOW,
-            f"The body took longer than {slowest_s:g} seconds: send it again, or a smaller one.",
+            said("problem.body-too-slow.longest", longest=plain_seconds(slowest_s)),
             headers={"connection": "close"},
         ) from None
 
@@ -136,7 +138,7 @@ async def _receive_all(request: Request[Any, Any, Any], decoder: Decoder, larges
                 if _Arriving.counted_bytes > max(MOST_ARRIVING, largest):
                     raise ProblemError(
                         BUSY,
-                        "Too many large bodies are arriving. Send it again in a second.",
+                        said("problem.busy.bodies"),
                         headers={"retry-after": "1"},
                     )
                 parts.append(part)

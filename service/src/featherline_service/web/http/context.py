@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from litestar.types import Scope
 from msgspec import Struct
 
 from featherline_service.messages.catalogues import ENGLISH
+from featherline_service.messages.texts import Texts, english
 from featherline_service.web.http.callers import Caller
 from featherline_service.web.http.token_buckets import TokenBucket
 
@@ -41,7 +42,8 @@ class RequestContext(Struct, eq=False, kw_only=True):
     protocol; under another server they stay as they are. The envelope sets `request_id` and `stopping` (the service is
     about to stop), authentication the `caller`, or as `refused_key` the id of a key that has expired or is not yet
     valid. `book` is the number of the book that answers, `language`
-    that of its sentences. Every answer to the request gets `response_headers`.
+    that of its sentences; `words` returns the messages in which a problem is told. Every answer to the request gets
+    `response_headers`.
     """
 
     connection: asyncio.BaseTransport | None = None
@@ -52,6 +54,7 @@ class RequestContext(Struct, eq=False, kw_only=True):
     caller: Caller | None = None
     book: int = 0
     language: str = ENGLISH
+    words: Callable[[Scope], Texts] = lambda _scope: english()
     refused_key: str | None = None
     work: TokenBucket | None = None
     computed: ComputedFor | None = None

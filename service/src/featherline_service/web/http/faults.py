@@ -15,8 +15,11 @@ import msgspec
 from msgspec import inspect
 
 from featherline.wire.problems import Fault
+from featherline.wire.texts import TYPED
 from featherline.wire.verdicts import Parameter
-from featherline_service.web.http.wording import describe_type, describe_value
+from featherline_service.messages.values import said
+from featherline_service.questions.checks import said_fault
+from featherline_service.web.http.wording import LONGEST_ECHO, describe_type, describe_value
 
 _Data = Any  # JSON data: None, bool, int, float, str, list or dict of the same
 
@@ -40,7 +43,7 @@ def find_faults(expected: inspect.Type, data: _Data, pointer: str = "") -> Itera
         yield from _in_union(expected, bare, data, pointer)
         return
     if not (_is_kind(bare, data) and _is_allowed(bare, data)):
-        yield _wrong(pointer, describe_type(expected), data)
+        yield _mistyped(expected, data, pointer) or _wrong(pointer, describe_type(expected), data)
     elif isinstance(bare, inspect.StructType):
         yield from _in_struct(bare, data, pointer)
     elif isinstance(bare, inspect.DictType):
@@ -58,6 +61,23 @@ def _wrong(pointer: str, expected: str, data: _Data) -> Fault:
         code="wrong-value",
         parameters=(Parameter(name="expected", value=expected), Parameter(name="got", value=got)),
     )
+
+
+def _mistyped(expected: inspect.Type, data: _Data, pointer: str) -> Fault | None:
+    """Return the fault of what a customer may have typed; None where only a program writes such data."""
+    if not isinstance(expected, inspect.Metadata):
+        return None
+    match (expected.extra or {}).get(TYPED), expected.type, data:
+        case "text", inspect.StrType(max_length=int(most)), str():
+            if not data:
+                return said_fault(pointer, said("fault.text.empty"))
+            return said_fault(pointer, said("fault.text.too-long", characters=len(data), most=most))
+        case "height", _, str():
+            return said_fault(pointer, said("fault.height.unusable", given=data[:LONGEST_ECHO]))
+        case "pairs", inspect.IntType(ge=int(least), le=int(most)), int() | float() if not isinstance(data, bool):
+            return said_fault(pointer, said("fault.pairs.out-of-bounds", least=least, most=most))
+        case _:
+            return None
 
 
 def _missing(pointer: str, expected: str) -> Fault:

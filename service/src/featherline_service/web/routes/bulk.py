@@ -21,6 +21,7 @@ from msgspec.structs import replace
 
 from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.texts import Texts
 from featherline_service.web.answering.answer_cache import AnswerCache, Asker
 from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
@@ -209,7 +210,9 @@ class LineAnswers:
             problem = problems.from_exception(error) or problems.internal(error, asker.request_id)
             if problem.kind == REFUSED:
                 faults = (replace(fault, pointer=f"/request{fault.pointer}") for fault in problem.faults)
-                problem = ProblemError(problem.kind, problem.detail, faults=tuple(faults), headers=problem.headers)
+                problem = ProblemError(
+                    problem.kind, problem.said or problem.detail, faults=tuple(faults), headers=problem.headers
+                )
             id_ = None if problem.kind == MALFORMED_BODY else question.id
             return self._write_problem(number, id_, problem, asker)
         return self._write(number, question, answer.body)
@@ -226,16 +229,16 @@ class LineAnswers:
     def _write_problem(self, number: int, id_: str | None, problem: ProblemError, asker: Asker) -> bytes:
         self._counts.labels("problem", str(problem.kind.status)).inc()
         asker.note_problem(problem.kind.name)
-        return write_problem(number, id_, problem, asker.request_id)
+        return write_problem(number, id_, problem, asker.request_id, asker.words)
 
 
-def write_problem(number: int, id_: str | None, problem: ProblemError, instance: str) -> bytes:
+def write_problem(number: int, id_: str | None, problem: ProblemError, instance: str, words: Texts) -> bytes:
     """Return the answer to a line that has a problem; `instance` is the id of the request and the line."""
     return b'{"kind":"problem","line":%d,"id":%b,"status":%d,"problem":%b}\n' % (
         number,
         _encode(id_),
         problem.kind.status,
-        problems.document(problem, instance),
+        problems.document(problem, instance, words),
     )
 
 
@@ -298,7 +301,7 @@ class Bulk:
         """Answer one stream, as an ASGI application."""
         caller = _caller(scope)
         coding = coding_preference(scope).large
-        asker = asker_of(scope, "bulk")
+        asker = asker_of(scope, "bulk")._replace(words=context_of(scope).words(scope))
         head = [_CONTENT_TYPE, (b"vary", f"{VARY}, {LANGUAGE_VARY}".encode()), content_language(asker.language)]
         encoder = Encoder(coding)
         if coding is not None:
@@ -351,7 +354,7 @@ class Bulk:
         except ProblemError as error:
             number = _caller(scope).bulk_lines + 1 if error.kind is TOO_MANY_LINES else lines.number
             asker.note_problem(error.kind.name)
-            await window.put(write_problem(number, None, error, f"{asker.request_id}#{number}"))
+            await window.put(write_problem(number, None, error, f"{asker.request_id}#{number}", asker.words))
         except Exception as error:  # noqa: BLE001 - raised where answers are sent
             await window.put(error)
         await window.put(None)

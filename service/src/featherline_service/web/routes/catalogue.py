@@ -12,9 +12,9 @@ from msgspec.structs import replace
 
 from featherline.wire.catalogue import Catalogue
 from featherline_service.questions.customers import catalogues
+from featherline_service.questions.translation import described
 from featherline_service.web.answering.languages import LANGUAGE_VARY
 from featherline_service.web.answering.revisions import VARY, Revisions
-from featherline_service.web.answering.translation import described
 from featherline_service.web.http.callers import PUBLIC
 from featherline_service.web.http.context import context_of
 from featherline_service.web.http.json_text import encode

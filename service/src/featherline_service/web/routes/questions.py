@@ -38,6 +38,7 @@ from featherline_service.questions.pictures import shoe_views
 from featherline_service.questions.quote import proposals
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.roster import rosters
+from featherline_service.questions.translation import texts, translated
 from featherline_service.questions.trial import trials
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
@@ -46,7 +47,6 @@ from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
 from featherline_service.web.answering.question import Computed, Question, computed
 from featherline_service.web.answering.revisions import VARY, Revisions
-from featherline_service.web.answering.translation import texts, translated
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.codings import coding_preference
 from featherline_service.web.http.context import ComputedFor, context_of, header
@@ -440,12 +440,15 @@ def _handler(
         waits_s = wait_s(header(request.scope, b"prefer"))
         asker = asker_of(request.scope, class_, wait_s=math.inf if waits_s is None else waits_s)
         if media_type in operation.pictures:
-            asker = asker._replace(language=ENGLISH)  # they are the bench's
+            asker = asker._replace(language=ENGLISH)  # they follow no reader
         answer = await answers.ask(by_media_type[media_type], text, asker, coding_preference(request.scope))
         if answer.took_s:
             context_of(request.scope).computed = ComputedFor(class_, answer.waited_s, answer.took_s)
         if media_type in operation.pictures:
-            return pictures.respond(answer.body, media_type, answer.coding)
+            response = pictures.respond(answer.body, media_type, answer.coding)
+            is_card = operation is COMPOSE_QUOTE
+            response.headers["content-language"] = revisions.books[asker.book].bench.language if is_card else ENGLISH
+            return response
         applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)
         return success(answer.body, JSON, (varying, content_language(asker.language), *applied), answer.coding)
 

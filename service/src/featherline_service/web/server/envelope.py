@@ -9,13 +9,14 @@ from __future__ import annotations
 import random
 import re
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import structlog
 from litestar.enums import ScopeType
 from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 
+from featherline_service.messages.texts import Texts
 from featherline_service.runtime.logs import request_ids
 from featherline_service.web.http import problems
 from featherline_service.web.http.context import ComputedFor, context_of
@@ -38,8 +39,10 @@ class Envelope:
         metrics: Metrics | None = None,
         start_span: StartSpan = start_span,
         templates: Sequence[str] = (),
+        words: Callable[[Scope], Texts] | None = None,
     ) -> None:
         self._app = app
+        self._words = words
         self._templates = {template: re.compile(_VARIABLE.sub("[^/]+", re.escape(template))) for template in templates}
         self._start_span = start_span
         self._metrics = metrics or Metrics()
@@ -65,6 +68,8 @@ class Envelope:
         context = context_of(received)
         context.request_id = _request_id(received)
         context.stopping = self._stopping
+        if self._words is not None:
+            context.words = self._words
         span = self._start_span(read_parent(received))
         ids = {"request_id": context.request_id, "trace_id": span.trace_id, "span_id": span.span_id}
         request_ids.set(ids)

@@ -15,6 +15,7 @@ from litestar.types import Scope
 from prometheus_client import Counter
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol, RequestResponseCycle
 
+from featherline_service.messages.texts import english
 from featherline_service.web.http import problems
 from featherline_service.web.http.context import RequestContext, context_of
 from featherline_service.web.server.transport import BufferedTransport
@@ -22,6 +23,7 @@ from featherline_service.web.server.transport import BufferedTransport
 _ANSWER: Final = (
     "HTTP/1.1 {status} {reason}\r\n"
     f"content-type: {problems.MEDIA_TYPE}\r\n"
+    "content-language: en\r\n"
     "content-length: {length}\r\n"
     "x-request-id: {request_id}\r\n"
     "connection: close\r\n"
@@ -280,7 +282,7 @@ class Protocol(HttpToolsProtocol):
         request_id = str(uuid.uuid4())
         _unreadable_count.inc()
         _log.info("request.unreadable", request_id=request_id, reason=reason or problem.detail)
-        body = problems.document(problem, request_id)
+        body = problems.document(problem, request_id, english())
         status = http.HTTPStatus(problem.kind.status)
         head = _ANSWER.format(status=status.value, reason=status.phrase, length=len(body), request_id=request_id)
         self.transport.write(head.encode() + body)

@@ -11,8 +11,9 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 
+from featherline_service.messages.values import Quantity, Value, said
 from featherline_service.web.http.callers import Caller
-from featherline_service.web.http.problems import TOO_MANY_REQUESTS, TOO_MUCH_WORK, ProblemError, ProblemKind
+from featherline_service.web.http.problems import PROBLEM, TOO_MANY_REQUESTS, TOO_MUCH_WORK, ProblemError, ProblemKind
 from featherline_service.web.http.token_buckets import TokenBucket
 
 _MINUTE_S: Final = 60
@@ -26,11 +27,12 @@ class _Buckets(NamedTuple):
     policy: tuple[bytes, bytes]
 
 
-def _refuse(wait_s: float, kind: ProblemKind, words: str) -> None:
+def _refuse(wait_s: float, kind: ProblemKind, **values: Value) -> None:
     """Refuse a request that has to wait."""
     seconds = math.ceil(wait_s)
     if seconds:
-        raise ProblemError(kind, f"{words} Ask again in {seconds} s.", headers={"retry-after": str(seconds)})
+        detail = said(f"{PROBLEM}{kind.name}.wait", wait=Quantity(float(seconds), "s", 0), **values)
+        raise ProblemError(kind, detail, headers={"retry-after": str(seconds)})
 
 
 class RateLimits:
@@ -55,14 +57,15 @@ class RateLimits:
         _refuse(
             buckets.requests.wait_s(1),
             TOO_MANY_REQUESTS,
-            f"The key {caller.id} may make {caller.requests_per_minute} requests a minute, {caller.burst} of them at "
-            "once; many questions go in one request of POST /v1/bulk.",
+            key=caller.id,
+            rate=caller.requests_per_minute,
+            burst=caller.burst,
         )
         _refuse(
             buckets.work.wait_s(0),
             TOO_MUCH_WORK,
-            f"The questions of the key {caller.id} may take {caller.work_s_per_minute} s of processor time a minute, "
-            "and took more.",
+            key=caller.id,
+            work=Quantity(float(caller.work_s_per_minute), "s", 0),
         )
         buckets.requests.spend(1)
         return buckets.work

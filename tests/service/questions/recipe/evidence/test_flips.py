@@ -63,7 +63,7 @@ def test_every_change_is_said(book: Book, monkeypatch: pytest.MonkeyPatch) -> No
     (best, *_) = settings = ranked(book, task)
     other = best._replace(cover=None, platen_c=150.0, pressure="firm")
 
-    monkeypatch.setattr(flips, "ranked", lambda *_: (other,))
+    monkeypatch.setattr(flips, "best_ranked", lambda *_: other)
     (reason,) = flips.flips(book, task, (*settings, other))
     expected = (
         "What was observed (/observations/0) changes the setting. Without it it would be 150 °C under no cover sheet "
@@ -72,7 +72,7 @@ def test_every_change_is_said(book: Book, monkeypatch: pytest.MonkeyPatch) -> No
     assert expected == reason.sentence
     assert ("bench", "heat.other-setting") == (reason.audience, reason.message)
 
-    monkeypatch.setattr(flips, "ranked", lambda *_: (other._replace(dwell_s=None),))
+    monkeypatch.setattr(flips, "best_ranked", lambda *_: other._replace(dwell_s=None))
     assert [] == list(flips.flips(book, task, settings))
-    monkeypatch.setattr(flips, "ranked", lambda *_: ())
+    monkeypatch.setattr(flips, "best_ranked", lambda *_: None)
     assert [] == list(flips.flips(book, task, settings))

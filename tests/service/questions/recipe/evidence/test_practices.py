@@ -18,6 +18,7 @@ from featherline_service.questions.recipe.evidence.known import Known, known_for
 from featherline_service.questions.recipe.evidence.practices import practices_of, recorded_of
 from featherline_service.questions.recipe.evidence.sightings import Sighting
 from featherline_service.questions.recipe.recipes import resolve
+from featherline_service.runtime import cache
 
 
 def test_statements_are_sightings(book: Book) -> None:
@@ -123,6 +124,24 @@ def test_outcomes_of_a_book_that_nothing_follows_from_are_all_named(
     assert ["scrap"] == [found.sightings[at].name for at in found.contradicting]
     with pytest.raises(ArithmeticError):
         known_for(own, (*recorded_of(own), *recorded_of(own)))
+
+
+def test_what_a_book_alone_tells_is_known_beforehand(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A request that observed nothing asks for it; where nothing follows, the start goes on all the same."""
+    cache.clear()
+    assert 1 == len(list(known.prepare(book)))
+
+    computed = cache.statistics_of(known_for).computed
+    leather = BareLayer(material="upper-leather", thickness="1.4 mm")
+    resolve(book, RecipeRequest(film="smooth", onto=BareStack(surface="leather", layers=(leather,))))
+    assert computed == cache.statistics_of(known_for).computed
+
+    def never_settles(*_: object) -> Known:
+        raise ArithmeticError("The observations' likelihoods do not settle")
+
+    monkeypatch.setattr(known, "known_of", never_settles)
+    cache.clear()
+    assert 2 == len(list(known.prepare(book, book)))
 
 
 def test_a_scrap_without_film_tells_how_its_upper_looked(book: Book) -> None:

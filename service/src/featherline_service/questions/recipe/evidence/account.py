@@ -92,8 +92,8 @@ class Dwells(NamedTuple):
 def _dwells(book: Book, pressing: Pressing, known: Known) -> Dwells:
     """Return the dwells that bond a pressing's own job."""
     job, chosen, _, spread_k, _ = pressing
-    dwells, *_ = bonds_within(book, job, chosen.cover, (chosen.platen_c,), platen_spread_k=spread_k, known=known)
-    return Dwells(float(dwells.shortest_s[0]), float(dwells.sure_s[0]))
+    (bond,) = bonds_within(book, job, (chosen.cover,), (chosen.platen_c,), platen_spread_k=spread_k, known=known)
+    return Dwells(float(bond.dwells.shortest_s[0]), float(bond.dwells.sure_s[0]))
 
 
 def chance_bonds(book: Book, pressing: Pressing, dwells: Dwells, known: Known) -> float:

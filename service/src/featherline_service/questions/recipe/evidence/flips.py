@@ -14,7 +14,7 @@ from featherline_service.messages.values import said
 from featherline_service.quantities import temperature
 from featherline_service.questions.reasons import reason
 from featherline_service.questions.recipe.evidence.sightings import Sighting
-from featherline_service.questions.recipe.recipe_settings import ranked
+from featherline_service.questions.recipe.recipe_settings import best_ranked
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate, sureness
 
@@ -44,8 +44,8 @@ def flips(book: Book, task: RecipeTask, settings: Sequence[Candidate]) -> Iterat
 
 def _best(book: Book, task: RecipeTask) -> Candidate | None:
     """Return the best setting of a task, None where it has no dwell."""
-    settings = ranked(book, task)
-    return settings[0] if settings and settings[0].dwell_s is not None else None
+    best = best_ranked(book, task)
+    return None if best is None or best.dwell_s is None else best
 
 
 def _place(candidate: Candidate) -> tuple[str | None, float, str]:

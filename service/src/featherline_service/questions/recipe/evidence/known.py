@@ -13,6 +13,8 @@ how uppers looked. Readings are heard by both. Outcomes are monotone by rule, as
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import suppress
 from typing import NamedTuple
 
 import numpy as np
@@ -69,6 +71,14 @@ class _Statements(NamedTuple):
     looks: Rows
     bond: Belief
     harm: Belief
+
+
+def prepare(*books: Book) -> Iterator[None]:
+    """Compute what is known where a request observed nothing, which most recipes need; yield after each book."""
+    for book in books:
+        with suppress(ArithmeticError):  # of statements that contradict one another a recipe tells
+            known_for(book, recorded_of(book))
+        yield
 
 
 @by_workshop

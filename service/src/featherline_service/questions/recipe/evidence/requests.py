@@ -113,7 +113,7 @@ def _sighting(book: Book, of: RecipeRequest, observation: Observation, checks: C
     here = checks.under(pointer)
     setting = read_setting(observation.temperature, observation.dwell, here)
     if observation.cover is not None:
-        here.record(book.covers, "cover sheet", observation.cover, "/cover")
+        here.record(book.covers, "cover-sheet", observation.cover, "/cover")
     on = RecipeRequest(
         film=observation.film or of.film, onto=observation.onto or of.onto, press=observation.press or of.press
     )

@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from featherline.seals import canonical
 from featherline.wire.pictures import LONGEST_ADDRESS, PictureAnswer, PictureRequest
+from featherline_service.messages.values import said
 from featherline_service.questions.pictures import shoe_views
 from featherline_service.web.answering import pictures
 from featherline_service.web.answering.answer_cache import Answer, AnswerCache
@@ -54,7 +55,7 @@ READ_PICTURE: Final = Operation(
 )
 OPERATIONS: Final = (READ_PICTURE,)
 _VARYING: Final = (b"vary", f"Accept, {VARY}, {LANGUAGE_VARY}".encode())
-_UNKNOWN: Final = "There is no picture at this address: ask who gave it to you for another."
+_UNKNOWN: Final = said("problem.no-such-path.picture")
 _decode: Final = msgspec.json.Decoder(PictureAnswer).decode
 
 
@@ -86,7 +87,7 @@ def handlers(
         try:
             opened = addresses.open(code)
         except ExpiredError:
-            raise ProblemError(PICTURE_EXPIRED, "The address of the picture has expired: ask for another.") from None
+            raise ProblemError(PICTURE_EXPIRED, said("problem.picture-expired.expired")) from None
         except AddressError:
             raise ProblemError(NO_SUCH_PATH, _UNKNOWN) from None
         try:

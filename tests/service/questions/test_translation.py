@@ -19,14 +19,14 @@ from featherline.wire.trials import TrialRequest
 from featherline.wire.verdicts import Parameter, Reason, ReasonCode
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
-from featherline_service.messages.catalogues import CUSTOMER, signatures
+from featherline_service.messages.catalogues import CUSTOMER, CUSTOMERS, signatures
+from featherline_service.questions import translation
 from featherline_service.questions.customers import offers
 from featherline_service.questions.quote import quotes
+from featherline_service.questions.translation import described, languages, texts, translated
 from featherline_service.questions.trial import trials
-from featherline_service.web.answering import translation
-from featherline_service.web.answering.translation import described, languages, texts, translated
 
-EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 
 
 @pytest.fixture(scope="module")
@@ -150,7 +150,7 @@ def test_languages_are_the_services_the_books_and_the_pseudo_locales(demo: Book)
     """A reader is told of all but the pseudo-locales: which are checked, and what is missing for customers."""
     dutch = own(demo, ShopMessage(language="nl", message="customer.fit.outside", pattern="Dat past daar niet."))
     assert ("en", "de", "es", "fr", "nl", "en-XA", "ar-XB") == languages(dutch)
-    customers = sum(message.startswith(CUSTOMER) for message in signatures())
+    customers = sum(message.startswith(CUSTOMERS) for message in signatures())
     assert [
         ("en", "English", True, 0),
         ("de", "Deutsch", False, 0),

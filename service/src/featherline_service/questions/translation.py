@@ -19,16 +19,19 @@ from featherline.wire.fits import Contrast
 from featherline.wire.measures import Mend
 from featherline.wire.offers import OfferReason
 from featherline.wire.problems import Fault
-from featherline.wire.verdicts import Reason
+from featherline.wire.recipes import Step
+from featherline.wire.trials import Look, TrialPlace
+from featherline.wire.verdicts import Caution, Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.messages.catalogues import CUSTOMER, ENGLISH, catalogues, signatures
+from featherline_service.messages.catalogues import CUSTOMERS, ENGLISH, catalogues, signatures
 from featherline_service.messages.pseudo import CHANGES
 from featherline_service.messages.texts import NameOf, Texts
+from featherline_service.messages.values import Speaker
 from featherline_service.questions.checks import FAULT
 
 Answer = TypeVar("Answer", bound=Struct)
 
-_SAID: Final = (Reason, OfferReason, Mend, Contrast)
+_SAID: Final = (Reason, OfferReason, Mend, Contrast, Step, Caution, Look, TrialPlace)
 _MOST_KEPT: Final = 64
 
 
@@ -51,7 +54,7 @@ def texts(book: Book, language: str) -> Texts:
 @lru_cache(maxsize=_MOST_KEPT)
 def described(book: Book) -> tuple[CatalogueLanguage, ...]:
     """Return the languages for readers, and how far each can be relied on."""
-    customers = [message for message in signatures() if message.startswith(CUSTOMER)]
+    customers = [message for message in signatures() if message.startswith(CUSTOMERS)]
     return tuple(
         CatalogueLanguage(
             language=language,
@@ -76,6 +79,11 @@ def translated(answer: Answer, book: Book, language: str) -> Answer:
         return answer
     changed: Answer = _changed(answer, texts(book, language), _names(book, language))
     return changed
+
+
+def speaker(book: Book, language: str) -> Speaker:
+    """Return who says messages in a language of a book, and records by their names in it."""
+    return Speaker(texts(book, language), _names(book, language))
 
 
 def translated_faults(faults: tuple[Fault, ...], book: Book, language: str) -> tuple[Fault, ...]:
