@@ -10,6 +10,8 @@ import pytest
 
 from featherline_service.settings import Settings, SettingsError, read
 
+NO_FOLDER = f"is no folder; give folders divided by {os.pathsep!r}, or 'demo'"
+
 
 def test_an_environment_that_says_nothing_gives_the_defaults() -> None:
     """The demo book on loopback, and what is not ours is not looked at."""
@@ -106,12 +108,8 @@ def test_a_number_may_be_what_it_is_said_that_it_may_be(name: str) -> None:
             "is '2027-06-30'; give an instant with its offset, such as 2027-06-30T12:00:00Z",
         ),
         ("HOST", " ", "is ''; give an address of this machine, such as 127.0.0.1"),
-        (
-            "BOOK",
-            "/no/such/shop",
-            f"names '/no/such/shop', which is no folder; give folders divided by {os.pathsep!r}, or",
-        ),
-        ("BOOK", f"demo{os.pathsep}/no/such", "names 'demo', which is no folder"),
+        ("BOOK", "/no/such/shop", f"names '/no/such/shop', which {NO_FOLDER}"),
+        ("BOOK", f"demo{os.pathsep}/no/such", f"names 'demo', which {NO_FOLDER}"),
     ],
 )
 def test_a_value_that_cannot_be_used_is_named_with_what_can(name: str, text: str, said: str) -> None:
