@@ -45,7 +45,9 @@ def test_contacts_and_platen_are_found(found: Calibration) -> None:
     assert f"{contact.after.low:.0f} to {contact.after.high:.0f} W/m²K" in contact.sentence
     times = math.log(contact.before.high / contact.before.low) / math.log(contact.after.high / contact.after.low)
     assert contact.sentence.endswith(f" It is known {times:.1f} times as closely now.")
-    assert f"is between {-platen.after.low:.1f} °C below and {platen.after.high:.1f} °C above what it" in platen.sentence
+    assert (
+        f"is between {-platen.after.low:.1f} °C below and {platen.after.high:.1f} °C above what it" in platen.sentence
+    )
     assert "; the book had 3.0 °C below and 3.0 °C above." in platen.sentence
     assert known["pad-lower-platen"].sentence.endswith(" The readings tell hardly anything of it.")
     assert ("contact", "W/m2K", "platen", "K") == (contact.kind, contact.unit, platen.kind, platen.unit)
