@@ -9,6 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, get_args
 
+from msgspec import convert
+
 from featherline.plugins import PluginError
 from featherline.wire.records import Kind
 from featherline.wire.tracings import Unit
@@ -16,6 +18,7 @@ from featherline_service import settings as environment
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import read_layers
 from featherline_service.book.tables.layers import laid_over
+from featherline_service.book.tables.merging import merged
 from featherline_service.book.timetable import changed
 from featherline_service.book.toml_records import DEFAULTS
 from featherline_service.book_command import (
@@ -33,6 +36,7 @@ from featherline_service.book_command.explanations import UnknownRecordError
 from featherline_service.book_command.new_book import AnswerError
 from featherline_service.book_command.opened_books import OpenedBook, open_book
 from featherline_service.book_command.panel_files import PanelFileError
+from featherline_service.messages.catalogues import catalogues
 from featherline_service.questions.matrix.matrices import SAMPLE_MM, SAMPLE_TEXT, Sample, matrix
 
 UNUSABLE: Final = 2  # the exit code
@@ -78,6 +82,7 @@ def _parser() -> argparse.ArgumentParser:
     for name, what in (
         ("name", "the shop's name"), ("currency", "ISO 4217 code"), ("tax", "share of the net price, such as 20%%"),
         ("hourly", "what an hour of work costs"), ("markup", "markup on the cost, such as 60%%"),
+        ("language", f"of the bench's cards ({', '.join(catalogues())}); by default that of your locale"),
     ):  # fmt: skip
         new.add_argument(f"--{name}", help=what)
     for name, parts in (
@@ -146,7 +151,10 @@ def _add_sample(command: argparse.ArgumentParser) -> None:
 
 
 def _new(options: argparse.Namespace, environ: Mapping[str, str], ask: Callable[[str], str]) -> int:
-    answers = new_book.asked(ask, vars(options), _known())
+    given = vars(options)
+    if options.language is None:
+        given = {**given, "language": new_book.language_of(environ)}
+    answers = new_book.asked(ask, given, _known())
     new_book.write(options.folder, answers)
     sys.stdout.write(f"Wrote {options.folder}, and checked it:\n")
     options.book = str(options.folder)
@@ -159,9 +167,12 @@ def _new(options: argparse.Namespace, environ: Mapping[str, str], ask: Callable[
 def _known() -> new_book.Known:
     """Return the kinds of shoes and the layers of uppers that the base book has."""
     chains = laid_over(read_layers(), None).chains
-    return new_book.Known(
-        *(tuple(name for kind, name in chains if kind == f"{DEFAULTS}/{of}") for of in ("shoes", "layers"))
+    kinds, layers = (
+        {name: merged([part.table for part in chain]) for (kind, name), chain in chains.items() if kind == of}
+        for of in (f"{DEFAULTS}/shoes", f"{DEFAULTS}/layers")
     )
+    sizes = {name: convert(table["sizes"], new_book.Sizes) for name, table in kinds.items()}
+    return new_book.Known(tuple(kinds), tuple(layers), sizes)
 
 
 def _check(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:
