@@ -100,15 +100,16 @@ def test_what_may_not_begin_lets_others_pass() -> None:
 
 
 def test_more_of_the_same_caller_is_taken_with_an_item() -> None:
-    """As long as it may begin; a caller without any has none."""
+    """In their order, while there are any; a caller without any has none."""
     queue: FairQueue[str] = FairQueue()
     queue.put("bulk", "deck", 1.0, 0.0)
     queue.put("bulk", "boot", 1.0, 1.0)
 
-    assert ["deck", None, None] == [
-        queue.take_another("bulk", lambda item: item == "deck"),
-        queue.take_another("bulk", lambda item: item == "deck"),
-        queue.take_another("nobody", always),
+    assert ["deck", "boot", None, None] == [
+        queue.take_another("bulk"),
+        queue.take_another("bulk"),
+        queue.take_another("bulk"),
+        queue.take_another("nobody"),
     ]
 
 

@@ -77,12 +77,10 @@ class FairQueue(Generic[_Item]):
                 return self._pop(caller, begins)
         return None
 
-    def take_another(self, caller: Hashable, may_begin: Callable[[_Item], bool]) -> _Item | None:
-        """Take the next item of a caller, if that may begin."""
+    def take_another(self, caller: Hashable) -> _Item | None:
+        """Take the next item of a caller; None where there is none."""
         state = self._callers.get(caller)
-        if state is None or not state.waiting or not may_begin(state.waiting[0].item):
-            return None
-        return self._pop(state, self._begins(state))
+        return None if state is None or not state.waiting else self._pop(state, self._begins(state))
 
     def charge(self, caller: Hashable, seconds: float) -> None:
         """Add to a caller's share, in its weight, what its items took more or less than was thought."""

@@ -420,10 +420,10 @@ class Pool:
         self._renew()
 
     def _give_more(self, process: _Process, first: _Job) -> None:
-        """Give a process that does a line of bulk some more of that stream, about the same."""
+        """Give a process that does a line of bulk the next ones of that stream."""
         given_s = first.seconds
         while first.is_bulk and given_s < _BATCH_S:
-            job = self._queue.take_another(first.task.caller, lambda job: job.task.topic == first.task.topic)
+            job = self._queue.take_another(first.task.caller)
             if job is None:
                 return
             if job.task.is_wanted():
