@@ -10,6 +10,8 @@ import pytest
 
 from featherline_service.settings import Settings, SettingsError, read
 
+NO_FOLDER = f"is no folder; give folders divided by {os.pathsep!r}, or 'demo'"
+
 
 def test_an_environment_that_says_nothing_gives_the_defaults() -> None:
     """The demo book on loopback, and what is not ours is not looked at."""
@@ -106,7 +108,8 @@ def test_a_number_may_be_what_it_is_said_that_it_may_be(name: str) -> None:
             "is '2027-06-30'; give an instant with its offset, such as 2027-06-30T12:00:00Z",
         ),
         ("HOST", " ", "is ''; give an address of this machine, such as 127.0.0.1"),
-        ("BOOK", "/no/such/shop", f"names '/no/such/shop', which is no folder; give folders divided by {os.pathsep!r}"),
+        ("BOOK", "/no/such/shop", f"names '/no/such/shop', which {NO_FOLDER}"),
+        ("BOOK", f"demo{os.pathsep}/no/such", f"names 'demo', which {NO_FOLDER}"),
     ],
 )
 def test_a_value_that_cannot_be_used_is_named_with_what_can(name: str, text: str, said: str) -> None:
@@ -159,3 +162,8 @@ def test_a_contact_has_an_end_and_an_end_a_contact(given: tuple[str, str]) -> No
     """RFC 9116 section 2.5 requires both fields; each alone is told what goes with it."""
     with pytest.raises(SettingsError, match="_CONTACT and FEATHERLINE_SECURITY_EXPIRES go together"):
         read({f"FEATHERLINE_SECURITY_{given[0]}": given[1]})
+
+
+def test_the_demo_book_has_a_name() -> None:
+    """`FEATHERLINE_BOOK=demo` is what the book's command calls it, and what is without the variable."""
+    assert () == read({"FEATHERLINE_BOOK": "demo"}).book

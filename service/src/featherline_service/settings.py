@@ -14,6 +14,8 @@ import msgspec
 from msgspec import Meta, Struct
 
 PREFIX: Final = "FEATHERLINE_"
+DEMO: Final = "demo"
+"""Stands for the demo book in place of folders; a folder of that name is `./demo`."""
 _ORIGIN: Final = re.compile(
     r"(?:http://(?!.*:80$)|https://(?!.*:443$))(?:[a-z0-9.-]+|\[[0-9a-f:.]+\])(?::[1-9][0-9]{0,4})?"
 )
@@ -90,7 +92,7 @@ def read(environment: Mapping[str, str]) -> Settings:
 def _value(name: str, text: str) -> Any:  # noqa: ANN401 - as the field has it
     try:
         if name == "book":
-            return tuple(_folder(part) for part in text.split(os.pathsep) if part)
+            return () if text == DEMO else tuple(_folder(part) for part in text.split(os.pathsep) if part)
         if name == "plugins":
             return tuple(part.strip() for part in text.split(",") if part.strip())
         if name == "cors_origins":
@@ -108,7 +110,9 @@ def _value(name: str, text: str) -> Any:  # noqa: ANN401 - as the field has it
 def _folder(text: str) -> Path:
     path = Path(text).expanduser()
     if not path.is_dir():
-        raise SettingsError(f"{PREFIX}BOOK names {text!r}, which is no folder; give folders divided by {os.pathsep!r}")
+        raise SettingsError(
+            f"{PREFIX}BOOK names {text!r}, which is no folder; give folders divided by {os.pathsep!r}, or {DEMO!r}"
+        )
     return path.resolve()
 
 

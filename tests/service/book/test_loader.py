@@ -117,7 +117,7 @@ def test_all_faults_are_told_together(shop: Shop) -> None:
     with pytest.raises(BookError) as caught:
         load([folder])
     expected = [
-        f"{folder}/offcuts/a.toml:4: a: width_mm: Expected `float` > 0.0; correct it",
+        f"{folder}/offcuts/a.toml:4: a: width_mm: Too small; give more than 0",
         f"{folder}/offcuts/b.toml:2: b: film: {NO_CORK}",
         f"{folder}/fonts/own.toml:3: plain: file: There is no file {folder}/fonts/Own.ttf; add it, or name another",
     ]

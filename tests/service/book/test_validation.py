@@ -51,7 +51,8 @@ def test_a_broken_record_is_told_once(shop: Shop, faults: Faults) -> None:
     own = {"films/own.toml": 'id = "own"', "offcuts/own.toml": OFFCUT.format(film="own", colour="gorse")}
     found = faults(shop(own))
     assert {fault.file.rsplit("/", 1)[-1] for fault in found} == {"own.toml"}
-    assert {fault.advice for fault in found} == {"Missing; add it"}
+    families = "smooth, stretch, flock, metallic, reflective, flake, glow, printed"
+    assert {fault.advice for fault in found} == {"Missing; add it", f"Missing; give one of {families}"}
 
 
 def test_an_offcut_in_no_colour_of_its_film_is_named(shop: Shop, faults: Faults) -> None:

@@ -36,8 +36,11 @@ def test_a_changed_price_of_a_film_moves_its_orders_alone(written: Path, own: Pa
     assert {"cob outer gull"} == expected
     head, *told, count = out.splitlines()
     assert "films: gull" == head
-    assert expected == {line.partition(":")[0] for line in told}
-    assert all(re.search(r"price \d\.\d\d -> \d\.\d\d GBP \(\+\d\.\d %\)$", line) for line in told)
+    move, cause, *others = told
+    assert expected == {move.partition(":")[0]}
+    assert re.search(r"price \d\.\d\d -> \d\.\d\d GBP \(\+\d\.\d %\)$", move)
+    assert re.fullmatch(r"    film costs 0\.\d\d -> 0\.\d\d \(films/gull: [\d.]+ -> [\d.]+ for each cm2\)", cause)
+    assert all(other.startswith("    ") for other in others)
     assert f"{len(expected)} of the example orders move" == count
 
 

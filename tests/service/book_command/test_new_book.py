@@ -6,6 +6,7 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from msgspec.structs import astuple
 
 from featherline.wire.artworks import TextArtwork
 from featherline.wire.costs import Order, Placement
@@ -17,7 +18,10 @@ from featherline_service.questions.quote import quotes
 
 Command = Callable[..., tuple[int, str, str]]
 
-SOME = new_book.Known(("deck", "trainer"), ("grain-leather", "textile-lining"))
+ADULTS, CHILDREN = new_book.Sizes("EU", 36.0, 47.0), new_book.Sizes("EU", 22.0, 35.0)
+SOME = new_book.Known(
+    ("deck", "trainer"), ("grain-leather", "textile-lining"), {"deck": ADULTS, "trainer": ADULTS, "child": CHILDREN}
+)
 
 
 def test_a_book_of_ones_own_is_at_most_sixty_lines(written: Path) -> None:
@@ -52,7 +56,7 @@ def test_what_is_not_given_is_asked(command: Command, tmp_path: Path) -> None:
     answers = (
         "Curlew Marking", "POUND", "gbp", "0", "21", "50 %", "Clamshell", "clm", "clam", "",
         "Gull", "smoth", "smooth", "155", "15", "medium", "hot", "500", "25", "150.00", "Black", "", "",
-        "Cob", "deck", "grain-leather + textile-lining", "80", "outer", "95x42", "", "",
+        "Cob", "deck", "grain-leather + textile-lining", "80", "outer", "95x42", "", "UK4", "UK 5-11.5", "",
     )  # fmt: skip
     code, out, err = command("new", tmp_path / "book", answers=answers)
     assert (0, "") == (code, err)
@@ -60,10 +64,30 @@ def test_what_is_not_given_is_asked(command: Command, tmp_path: Path) -> None:
     assert "'clm' is not one of clam, swing-away, self-opening" in out
     assert "the temperature on its maker's sheet, in degrees Celsius" in out
     assert "'smoth' is not one of smooth, " in out
+    assert "'UK4' are no sizes; write a system (mondopoint, JP, EU, UK, " in out
     book = load([tmp_path / "book"])
+    assert ("UK", 5.0, 11.5) == astuple(book.shoes["cob"].sizes)
     assert (None, "0.50", "21") == (
         book.policies["counter"].tax, book.policies["counter"].share, book.rates["rates"].labour_per_hour.amount,
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("usual", "currency", "expected"),
+    [
+        (ADULTS, "GBP", new_book.Sizes("UK", 4.0, 12.0)),
+        (CHILDREN, "GBP", new_book.Sizes("UK-child", 6.0, 13.0)),
+        (ADULTS, "USD", new_book.Sizes("US-men", 5.0, 13.0)),
+        (CHILDREN, "JPY", new_book.Sizes("JP", 13.0, 22.0)),
+        (ADULTS, "EUR", None),
+        (new_book.Sizes("UK", 4.0, 12.0), "GBP", None),
+    ],
+)
+def test_sizes_that_are_not_said_are_marked_as_where_the_shop_is(
+    usual: new_book.Sizes, currency: str, expected: new_book.Sizes | None
+) -> None:
+    """EU 36 to 47 are feet of 227 to 300 mm: UK 3.8 to 12.4, by 3 foot[in] - 23 (cfm-calculator.com, "shoe size")."""
+    assert expected == new_book.in_system(usual, currency)
 
 
 def test_questions_without_answers_end(command: Command, tmp_path: Path) -> None:
@@ -164,14 +188,14 @@ def test_a_share_is_given_in_percent_or_as_such(text: str, share: str) -> None:
 
 def test_a_shoe_may_be_protective() -> None:
     """Certified protective footwear says so; what is not said is not."""
-    *_, said = new_book.read(new_book.shoe_parts(SOME), f"{COB}:protective")
-    *_, unsaid = new_book.read(new_book.shoe_parts(SOME), COB)
+    *_, said, _ = new_book.read(new_book.shoe_parts(SOME), f"{COB}:protective")
+    *_, unsaid, _ = new_book.read(new_book.shoe_parts(SOME), COB)
     assert (True, False) == (said, unsaid)
 
 
 def test_a_form_says_what_may_be_left_out() -> None:
     """Parts in brackets need not be given."""
-    assert "NAME:KIND:LAYER+LAYER:PAIR_VALUE:FACE:WIDTHxHEIGHT_MM[:protective]" == new_book.form(
+    assert "NAME:KIND:LAYER+LAYER:PAIR_VALUE:FACE:WIDTHxHEIGHT_MM[:protective][:SIZES]" == new_book.form(
         new_book.shoe_parts(SOME)
     )
 

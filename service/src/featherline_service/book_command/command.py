@@ -9,6 +9,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, get_args
 
+from msgspec import convert
+
 from featherline.plugins import PluginError
 from featherline.wire.records import Kind
 from featherline.wire.tracings import Unit
@@ -16,6 +18,7 @@ from featherline_service import settings as environment
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import read_layers
 from featherline_service.book.tables.layers import laid_over
+from featherline_service.book.tables.merging import merged
 from featherline_service.book.timetable import changed
 from featherline_service.book.toml_records import DEFAULTS
 from featherline_service.book_command import (
@@ -164,9 +167,12 @@ def _new(options: argparse.Namespace, environ: Mapping[str, str], ask: Callable[
 def _known() -> new_book.Known:
     """Return the kinds of shoes and the layers of uppers that the base book has."""
     chains = laid_over(read_layers(), None).chains
-    return new_book.Known(
-        *(tuple(name for kind, name in chains if kind == f"{DEFAULTS}/{of}") for of in ("shoes", "layers"))
+    kinds, layers = (
+        {name: merged([part.table for part in chain]) for (kind, name), chain in chains.items() if kind == of}
+        for of in (f"{DEFAULTS}/shoes", f"{DEFAULTS}/layers")
     )
+    sizes = {name: convert(table["sizes"], new_book.Sizes) for name, table in kinds.items()}
+    return new_book.Known(tuple(kinds), tuple(layers), sizes)
 
 
 def _check(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:

@@ -1,4 +1,4 @@
-"""What moves between two books: verdicts, settings and prices of example orders."""
+"""What moves between two books: verdicts, settings and prices of example orders, and why."""
 
 from __future__ import annotations
 
@@ -8,10 +8,13 @@ from decimal import Decimal
 from msgspec import Struct
 
 from featherline.wire.matrices import MatrixCell
+from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import Setting
 from featherline_service.book.shop_book import Book
 from featherline_service.book_command.matrix_files import sentence
-from featherline_service.questions.matrix.matrices import Sample, matrix
+from featherline_service.book_command.move_causes import causes
+from featherline_service.questions.matrix.matrices import Sample, matrix, order_of
+from featherline_service.questions.quote import quotes
 
 
 class Move(Struct, frozen=True):
@@ -19,9 +22,16 @@ class Move(Struct, frozen=True):
 
     before: MatrixCell | None
     after: MatrixCell | None
+    causes: tuple[str, ...] = ()
 
     def __str__(self) -> str:
-        """Return the move on one line."""
+        """Return the move on one line, and each of its causes on a line below it."""
+        told = self.told
+        return "\n    ".join((told, *(cause for cause in self.causes if cause.partition(": ")[2] not in told)))
+
+    @property
+    def told(self) -> str:
+        """What moves."""
         cell = self.after or self.before
         assert cell is not None  # noqa: S101 - one of the two is there
         place = f"{cell.shoe} {cell.panel} {cell.film}"
@@ -43,7 +53,21 @@ def moves(
     for key in dict.fromkeys((*old, *new)):
         one, other = old.get(key), new.get(key)
         if one is None or other is None or any(_moved(one, other)):
-            yield Move(one, other)
+            yield Move(one, other, tuple(_causes(before, after, sample, one, other)))
+
+
+def _causes(before: Book, after: Book, sample: Sample, old: MatrixCell | None, new: MatrixCell | None) -> Iterator[str]:
+    """Yield why an order moves that both books answer."""
+    if old is None or new is None or old.letters_mm is None or new.letters_mm is None:
+        return
+    yield from causes(*(_quote(book, sample, cell) for book, cell in ((before, old), (after, new))))
+
+
+def _quote(book: Book, sample: Sample, cell: MatrixCell) -> QuoteAnswer:
+    shoe = book.shoes[cell.shoe]
+    panel = next(panel for panel in shoe.panels if panel.id == cell.panel)
+    assert cell.letters_mm is not None  # noqa: S101 - `_causes` asks for no other
+    return quotes.compose(book, order_of(book, sample, shoe, panel, book.films[cell.film], cell.letters_mm))
 
 
 def _moved(before: MatrixCell, after: MatrixCell) -> Iterator[str]:

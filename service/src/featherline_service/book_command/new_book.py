@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar, get_args, get_type_hints
 
 import tomlkit
-from msgspec import Struct
+from msgspec import Struct, to_builtins
+from msgspec.structs import replace
 
 from featherline.wire.records import Film, PeelWhen, Press, PressureLevel
 from featherline.wire.shoes import Face
@@ -18,6 +19,7 @@ from featherline_service.book_command.csv_records import rectangle
 from featherline_service.book_command.toml_edits import plain_table
 from featherline_service.identifiers import listed
 from featherline_service.messages.catalogues import ENGLISH, catalogues
+from featherline_service.shape.shoe_sizes import SCALES, foot_length
 
 Answer = TypeVar("Answer")
 Ask = Callable[[str], str]
@@ -30,6 +32,15 @@ PEELS: Final = get_args(PeelWhen)
 FACES: Final = get_args(get_args(Face)[0])
 _GREY: Final = "#808080"
 """What is written for a colour that nobody was asked for, or that was not given."""
+_SYSTEMS: Final[Mapping[str, tuple[str, str]]] = {
+    "GBP": ("UK", "UK-child"),
+    "USD": ("US-men", "US-child"),
+    "CAD": ("US-men", "US-child"),
+    "JPY": ("JP", "JP"),
+}
+"""The size systems that shoes are marked in where a currency is used, of adults and of children; from memory."""
+_SMALLEST_ADULT_MM: Final = 235.0
+"""[mm] A kind of shoe whose largest foot is shorter is a child's."""
 _FOLD: Final = re.compile(r"[^a-z0-9]+")
 
 
@@ -60,8 +71,19 @@ class FilmAnswer(Struct, frozen=True):
     hex: str
 
 
+class Sizes(Struct, frozen=True):
+    """The sizes that a shoe is made in."""
+
+    system: str
+    smallest: float
+    largest: float
+
+
 class ShoeAnswer(Struct, frozen=True):
-    """A shoe: its kind, the layers of its upper from outside, what a pair is worth, and a panel as a rectangle."""
+    """A shoe: its kind, the layers of its upper from outside, what a pair is worth, and a panel as a rectangle.
+
+    Sizes that are not said are those of its kind, in the system that goes with the currency.
+    """
 
     name: str
     kind: str
@@ -70,6 +92,7 @@ class ShoeAnswer(Struct, frozen=True):
     face: str
     sides_mm: tuple[float, float]
     protective: bool
+    sizes: Sizes | None = None
 
 
 class Answers(Struct, frozen=True):
@@ -87,10 +110,11 @@ class Answers(Struct, frozen=True):
 
 
 class Known(Struct, frozen=True):
-    """What the service's base book has to choose from: kinds of shoes, and layers of uppers."""
+    """What the service's base book has: kinds of shoes with their wearers and sizes, and layers of uppers."""
 
     kinds: tuple[str, ...]
     layers: tuple[str, ...]
+    sizes: Mapping[str, Sizes]
 
 
 def identifier(name: str) -> str:
@@ -206,6 +230,7 @@ def shoe_parts(known: Known) -> tuple[Part, ...]:
         Part("FACE", f"where it is marked ({', '.join(FACES)})", choice(FACES)),
         Part("WIDTHxHEIGHT_MM", "the largest rectangle on that panel, in millimetres, such as 95x42", rectangle_of),
         Part("protective", "certified protective footwear (yes or no)", truth, "no"),
+        Part("SIZES", "the sizes that it is made in, such as UK 4-12 (nothing: those of its kind)", sizes_of, ""),
     )
 
 
@@ -251,6 +276,31 @@ def rectangle_of(text: str) -> tuple[float, float]:
     return number(width), number(height)
 
 
+def sizes_of(text: str) -> Sizes | None:
+    """Return a system and its smallest and largest size; None for nothing."""
+    if not text.strip():
+        return None
+    match = re.fullmatch(r"\s*(\S+)\s+([0-9]+(?:\.5)?)\s*-\s*([0-9]+(?:\.5)?)\s*", text)
+    if match is None or match[1] not in SCALES:
+        raise AnswerError(f"{text!r} are no sizes; write a system ({', '.join(SCALES)}) and two sizes, such as UK 4-12")
+    return Sizes(match[1], float(match[2]), float(match[3]))
+
+
+def in_system(usual: Sizes, currency_: str) -> Sizes | None:
+    """Return usual sizes in the system that goes with a currency, in whole sizes; None where that is their own."""
+    adult, child = _SYSTEMS.get(currency_, ("", ""))
+    is_child = foot_length(usual.system, usual.largest) < _SMALLEST_ADULT_MM
+    system = child if is_child else adult
+    if system in {"", usual.system}:
+        return None
+    scale = SCALES[system]
+    smallest, largest = (
+        min(round((foot_length(usual.system, size) - scale.zero) / scale.interval), int(scale.largest))
+        for size in (usual.smallest, usual.largest)
+    )
+    return Sizes(system, float(smallest), float(largest))
+
+
 def truth(text: str) -> bool:
     """Return a yes or a no."""
     return choice(("yes", "no", "protective"))(text) != "no"
@@ -269,7 +319,7 @@ def asked(ask: Ask, given: Mapping[str, object], known: Known) -> Answers:
         return _until(ask, question, reader) if value is None else _option(name, str(value), reader)
 
     spoken = given.get("language")
-    return Answers(
+    answers = Answers(
         name=one("name", "The shop's name", name_of),
         currency=one("currency", "Currency, such as GBP", currency),
         tax=one("tax", "Tax on sales, such as 20% (0: none)", share),
@@ -280,6 +330,10 @@ def asked(ask: Ask, given: Mapping[str, object], known: Known) -> Answers:
         shoes=tuple(ShoeAnswer(*one) for one in _several(ask, given.get("shoe"), "shoe", shoe_parts(known))),
         language=ENGLISH if spoken is None else _option("language", str(spoken), language),
     )
+    sized = (
+        replace(shoe, sizes=shoe.sizes or in_system(known.sizes[shoe.kind], answers.currency)) for shoe in answers.shoes
+    )
+    return replace(answers, shoes=tuple(sized))
 
 
 def greys(answers: Answers) -> Iterator[str]:
@@ -359,6 +413,7 @@ def _shoe(answer: ShoeAnswer) -> dict[str, object]:
         "protective": answer.protective,
         "upper": list(answer.layers),
         "colour": _GREY,
+        **({} if answer.sizes is None else {"sizes": to_builtins(answer.sizes)}),
         "pair_value": answer.pair_value,
         "panels": [{"id": answer.face, "face": answer.face, "outline": outline}],
         "source": "measured",

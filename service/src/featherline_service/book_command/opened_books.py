@@ -16,10 +16,7 @@ from featherline_service.book.tables.assembly import assemble
 from featherline_service.book.tables.layers import Laid, laid_over
 from featherline_service.book.timetable import Timetable
 from featherline_service.book.toml_records import Entries
-from featherline_service.settings import Settings
-
-DEMO = "demo"
-"""Stands for the demo book in place of folders."""
+from featherline_service.settings import DEMO, Settings
 
 
 class OpenedBook(Struct, frozen=True):

@@ -39,6 +39,17 @@ def test_each_value_is_from_the_last_table_that_says_it() -> None:
     assert expected == origins(tables)
 
 
+def test_a_value_that_is_said_again_is_from_all_that_say_it() -> None:
+    """The last that says it first, without a gap: what another value stood between is not the same statement."""
+    tables = [{"a": 1.0, "b": 2.0, "c": [1.0]}, {"a": 1.0, "b": 3.0}, {"a": 1.0, "b": 2.0, "c": [1.0]}]
+
+    assert {
+        "a": Origin(2, is_number=True, repeats=(1, 0)),
+        "b": Origin(2, is_number=True),
+        "c": Origin(2, is_number=True, repeats=(0,)),
+    } == origins(tables)
+
+
 def test_a_spread_by_class_is_of_a_value_by_class() -> None:
     """A value that a record says itself has its own spread, if any."""
     usual = {

@@ -45,6 +45,7 @@ def test_readings_that_do_not_agree_are_named(book: Book) -> None:
     assert found.agreement.named[0].chance < 0.001
     assert "90.0 °C" in found.agreement.named[0].sentence
     assert "do not go together" in found.agreement.sentence
+    assert "as far apart in fewer than 1 of 1000 calibrations." in found.agreement.sentence
 
 
 def test_a_line_of_a_file_is_named(book: Book) -> None:

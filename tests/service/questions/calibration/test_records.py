@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
@@ -42,6 +43,13 @@ def test_contacts_and_platen_are_found(found: Calibration) -> None:
     assert platen.after.low <= 2.0 <= platen.after.high
     assert platen.after.high - platen.after.low < platen.before.high - platen.before.low
     assert f"{contact.after.low:.0f} to {contact.after.high:.0f} W/m²K" in contact.sentence
+    times = math.log(contact.before.high / contact.before.low) / math.log(contact.after.high / contact.after.low)
+    assert contact.sentence.endswith(f" It is known {times:.1f} times as closely now.")
+    assert (
+        f"is between {-platen.after.low:.1f} °C below and {platen.after.high:.1f} °C above what it" in platen.sentence
+    )
+    assert "; the book had 3.0 °C below and 3.0 °C above." in platen.sentence
+    assert known["pad-lower-platen"].sentence.endswith(" The readings tell hardly anything of it.")
     assert ("contact", "W/m2K", "platen", "K") == (contact.kind, contact.unit, platen.kind, platen.unit)
 
 

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 import math
 from types import SimpleNamespace
 from typing import Any
@@ -326,7 +325,7 @@ def test_what_has_no_rotation_is_turned_upright_where_it_may_be(
     """A directional drawing and a text by its baseline are not; without a panel or an artwork nothing is."""
     placement = placements.of_fit(book, request())
     shape = replace(placement.shape, up=math.radians(120.0))
-    artwork = dataclasses.replace(placement.artwork, is_directional=directional)
+    artwork = replace(placement.artwork, is_directional=directional)
     radians = poses._rotation(asked, shape, artwork, Checks())
     assert radians is not None
 

@@ -35,7 +35,9 @@ def citations(
         class_name: What the class is called.
         first_own: The index of the first table that is no default.
     """
-    fields = {field: origin for field, origin in said.items() if _has_value(field)}
+    fields = {
+        field: _cited_origin(field, origin, tables, first_own) for field, origin in said.items() if _has_value(field)
+    }
     usual = frozenset(field for field, origin in fields.items() if origin.table < first_own)
     usual |= frozenset(filter(_has_value, by_class))
     every = frozenset(fields) | usual
@@ -43,10 +45,9 @@ def citations(
     money = frozenset(field for field in fields if field.endswith(".amount"))
     result: list[object] = []
     for index, table in enumerate(tables[first_own:], first_own):
-        own = table.get(CITES, [])
-        if not isinstance(own, list):
-            own = [own]  # the record's type says what is wrong with it
-        result += (left for cite in own if (left := _still(cite, index, fields, every)) is not None)
+        own = _own_cites(table)
+        later = {name for other in tables[index + 1 :] for cite in _own_cites(other) for name in _names(cite)}
+        result += (left for cite in own if (left := _still(cite, index, fields, every, later)) is not None)
         if SOURCE in table:
             covered = [name for cite in own for name in _names(cite)]
             plain = frozenset(
@@ -61,8 +62,31 @@ def citations(
     return result
 
 
-def _still(cite: object, index: int, said: Mapping[str, Origin], every: frozenset[str]) -> object | None:
-    """Return a citation for those of its values that no later table says otherwise; None where there are none left."""
+def _own_cites(table: Table) -> list[object]:
+    own = table.get(CITES, [])
+    return own if isinstance(own, list) else [own]  # the record's type says what is wrong with it
+
+
+def _cited_origin(field: str, origin: Origin, tables: Sequence[Table], first_own: int) -> Origin:
+    """Return where a value is cited: of tables of the record that say the same, the last that has a source for it."""
+    same = (origin.table, *(index for index in origin.repeats if index >= first_own))
+    if origin.table < first_own:
+        return origin
+    cited = (index for index in same if SOURCE in tables[index] or _cites(tables[index], field))
+    return origin._replace(table=next(cited, same[-1]))
+
+
+def _cites(table: Table, field: str) -> bool:
+    return any(within(field, name) for cite in _own_cites(table) for name in _names(cite))
+
+
+def _still(
+    cite: object, index: int, said: Mapping[str, Origin], every: frozenset[str], later: Collection[str]
+) -> object | None:
+    """Return a citation for those of its values that no later table says otherwise; None where there are none left.
+
+    What no table says, such as a spread that is left out, is cited where it is cited last.
+    """
     names = _names(cite)
     if not names:
         return cite  # the record's type says what is wrong with it
@@ -72,7 +96,7 @@ def _still(cite: object, index: int, said: Mapping[str, Origin], every: frozense
         if any(within(field, name) for field in gone):
             below = frozenset(field for field in every if within(field, name))
             values += grouped(below - gone, every)
-        else:
+        elif name not in later or any(within(field, name) for field in every):
             values.append(name)
     return {**cast("Citation", cite), "values": values} if values else None
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
+from itertools import takewhile
 from typing import NamedTuple, cast
 
 from featherline_service.book.toml_records import Table
@@ -26,10 +27,14 @@ def merged(tables: Sequence[Table]) -> dict[str, object]:
 
 
 class Origin(NamedTuple):
-    """Where a value of merged tables is from: the index of the table; and whether it is a number."""
+    """Where a value of merged tables is from: the index of the table; and whether it is a number.
+
+    `repeats` are the tables before it, the last first, that say the very same.
+    """
 
     table: int
     is_number: bool
+    repeats: tuple[int, ...] = ()
 
 
 def origins(tables: Sequence[Table]) -> Mapping[str, Origin]:
@@ -56,20 +61,25 @@ def _trace(tables: Sequence[tuple[int, Table]], field: str, result: dict[str, Or
         if inner:
             _trace(inner, path, result)
         else:
-            _gather(last, path, index, result)
+            repeats = tuple(before for before, _ in takewhile(partial(_says, last), reversed(said)))
+            _gather(last, path, Origin(index, False, repeats), result)
 
 
-def _gather(value: object, field: str, index: int, result: dict[str, Origin]) -> None:
+def _says(value: object, said: tuple[int, object]) -> bool:
+    return said[1] == value
+
+
+def _gather(value: object, field: str, origin: Origin, result: dict[str, Origin]) -> None:
     if isinstance(value, dict):
         for name, inner in value.items():
-            _gather(inner, f"{field}.{name}" if field else name, index, result)
+            _gather(inner, f"{field}.{name}" if field else name, origin, result)
     elif isinstance(value, list) and value:
         for inner in value if isinstance(value[0], dict) else value[:1]:
-            _gather(inner, field, index, result)
+            _gather(inner, field, origin, result)
     else:
         is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
         if is_number or field not in result:
-            result[field] = Origin(index, is_number)
+            result[field] = origin._replace(is_number=is_number)
 
 
 def within(field: str, other: str) -> bool:

@@ -96,20 +96,25 @@ def agreement_of(found: Readings, calibrated: Calibrated) -> Agreement:
         for outlier in outliers(found.rows.observations)
     )
     agrees = together.chance >= LEAST_CHANCE and not named
-    said = (
-        f"a chi-square of {together.chi_square:.1f} on {together.readings}, as large in {together.chance:.2%} of cases."
-    )
+    as_far = f"Were both right, readings would be as far apart in {_of_a_thousand(together.chance)} calibrations."
     return Agreement(
         agrees=agrees,
         chi_square=together.chi_square,
         readings=together.readings,
         chance=together.chance,
         named=named,
-        sentence=f"The readings go with one another and with the book: {said}"
+        sentence=f"The {together.readings} readings go with one another and with the book. {as_far}"
         if agrees
-        else f"The readings do not go together: {said} Look for a wire that slipped, a layer with another name, a "
-        "clock that was started late, or another press setting; no records are made of them.",
+        else f"The {together.readings} readings do not go together, or not with the book. {as_far} Look for a wire "
+        "that slipped, a layer with another name, a clock that was started late, or another press setting; no records "
+        "are made of them.",
     )
+
+
+def _of_a_thousand(chance: float) -> str:
+    """Return a chance as people count."""
+    count = round(1000.0 * chance)
+    return f"{'fewer than 1' if count == 0 else 'nearly all' if count == 1000 else count} of 1000"  # noqa: PLR2004 - all
 
 
 def _said(told: Told) -> str:

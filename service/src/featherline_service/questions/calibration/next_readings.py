@@ -105,8 +105,8 @@ def next_readings(
                 spread_before=before,
                 spread_after=after,
                 sentence=f"Lay {_SAID[reading.kind]} on top of the {_place(reading.above)} and read it "
-                f"{reading.at_s:.0f} s after the press has closed: the dwell that is sure to bond, now {before:.0%} "
-                f"over the one that is expected to, is {after:.0%} over it then.",
+                f"{reading.at_s:.0f} s after the press has closed. To be sure of the bond takes {before:.0%} longer "
+                f"than it is expected to take now, and {after:.0%} longer after that reading.",
             ),
         )
     return list(chosen.values())[:_MOST]

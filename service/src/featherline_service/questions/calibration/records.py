@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from datetime import date
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from msgspec.structs import replace
 
@@ -27,6 +27,9 @@ from featherline_service.questions.recipe.evidence.gauges import stack_of
 
 _DIGITS = 4
 """Significant digits of a value that goes into a book: of what is known to some per cent more are none."""
+
+_HARDLY: Final = 0.95
+"""Share of what was likely before that is still likely, from which on readings have told next to nothing."""
 
 
 class Measured(NamedTuple):
@@ -94,9 +97,9 @@ def quantities(found: Measured) -> Iterator[CalibratedQuantity]:
             unit="W/m2K",
             before=before,
             after=after,
-            sentence=f"{contact.name} conducts {after.low:.0f} to {after.high:.0f} W/m²K at "
-            f"{contact.reference_kpa:g} kPa, with 95 % probability; the book has {before.low:.0f} to "
-            f"{before.high:.0f}.",
+            sentence=f"{contact.name}: heat passes at {after.low:.0f} to {after.high:.0f} W/m²K under "
+            f"{contact.reference_kpa:g} kPa, 19 times in 20; the book had {before.low:.0f} to {before.high:.0f}. "
+            f"{_gain(math.log(after.high / after.low), math.log(before.high / before.low))}",
         )
     before, after = (
         Interval(value=middle, low=middle - press.platen_spread_k, high=middle + press.platen_spread_k)
@@ -109,9 +112,21 @@ def quantities(found: Measured) -> Iterator[CalibratedQuantity]:
         unit="K",
         before=before,
         after=after,
-        sentence=f"The platen of {found.press[0].name} is {after.low:+.1f} to {after.high:+.1f} K off what it is set "
-        f"to, with 95 % probability; the book has {before.low:+.1f} to {before.high:+.1f} K.",
+        sentence=f"The platen of {found.press[0].name} is between {_off(after.low)} and {_off(after.high)} what it is "
+        f"set to, 19 times in 20; the book had {_off(before.low)} and {_off(before.high)}. "
+        f"{_gain(after.high - after.low, before.high - before.low)}",
     )
+
+
+def _off(kelvin: float) -> str:
+    return f"{abs(kelvin):.1f} °C {'below' if kelvin < 0.0 else 'above'}"
+
+
+def _gain(after: float, before: float) -> str:
+    """Return in words how much more is known by widths of what is likely."""
+    if after > _HARDLY * before:
+        return "The readings tell hardly anything of it."
+    return f"It is known {before / after:.1f} times as closely now."
 
 
 def record_files(request: CalibrationRequest, found: Measured) -> tuple[BookFile, ...]:

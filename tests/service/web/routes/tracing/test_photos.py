@@ -141,7 +141,7 @@ def test_nothing_of_a_photo_is_kept(shop: Shop, monkeypatch: pytest.MonkeyPatch)
         (f"{ASKED}&unit=mm", "image/jpeg", 9, 400, "'unit' cannot be used: a photo has the bars of its sheet"),
         ("?along=240mm", "image/svg+xml", 9, 400, "'along' cannot be used: a drawing has no sheet with bars"),
         ("?unit=px", "image/vnd.dxf", 9, 400, "'unit' cannot be used"),
-        ("", "image/vnd.dxf", photos.LARGEST_DRAWING + 1, 413, "1,000,000 bytes"),
+        ("", "image/vnd.dxf", photos.LARGEST_DRAWING + 1, 413, "500,000 bytes"),
         ("", "image/vnd.dxf", 9, 422, "not DXF as text"),
         (ASKED, "image/jpeg", photos.LARGEST_PHOTO + 1, 413, "12,582,912 bytes"),
         (ASKED, "image/jpeg", 2_000_000, 422, "no picture of the type image/jpeg"),

@@ -50,12 +50,12 @@ TRACE_PANEL: Final = Operation(
     summary="Trace a panel from a photo of its tape tracing, or from a drawing",
     description="Cover the panel with tape, draw its edge, peel the tape off, stick it on a tracing sheet "
     "(`/v1/tracing-sheets/{paper}`) and take a photo from above. The body is the photo as the camera saved it, "
-    "`image/jpeg` or `image/png`, up to 12 MiB, and `along` and `across` are needed. Or it is a drawing in true size, "
-    "`image/svg+xml` or `image/vnd.dxf`, up to 1 MB: its largest closed line is the outline; within it, round ones are "
-    "eyelets, red ones are kept free, and so are those whose layer or group is named as a keep-out. The answer is the "
-    "panel in millimetres, as a measured shoe and as the book take it, and how far it may be off; as `image/svg+xml` "
-    "it is drawn, over a small copy of the photo. What is not good enough is refused (422) with what to do. Nothing of "
-    "a file is kept, and what the camera wrote beside the picture is never read.",
+    "`image/jpeg` or `image/png`, up to 12 MiB, and `along` and `across` are needed. Or it is a drawing in true "
+    "size, `image/svg+xml` or `image/vnd.dxf`, up to 500 kB: its largest closed line is the outline; within it, "
+    "round ones are eyelets, red ones are kept free, and so are those whose layer or group is named as a keep-out. "
+    "The answer is the panel in millimetres, as a measured shoe and as the book take it, and how far it may be off;"
+    " as `image/svg+xml` it is drawn, over a small copy of the photo. What is not good enough is refused (422) with"
+    " what to do. Nothing of a file is kept, and what the camera wrote beside the picture is never read.",
     files=MEDIA_TYPES,
     answered=(TracingAnswer,),
     pictures=(svg.MEDIA_TYPE,),
