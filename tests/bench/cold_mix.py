@@ -41,6 +41,7 @@ _PACKAGE: Final = "featherline_service/"
 _OPERATIONS: Final = {
     "fit": questions.CHECK_FIT,
     "quote": questions.COMPOSE_QUOTE,
+    "offer": questions.OFFER_ORDER,
     "recipe": questions.RESOLVE_RECIPE,
     "cost": questions.ESTIMATE_COST,
     "trial": questions.PLAN_TRIAL,

@@ -20,6 +20,7 @@ from servers import HOST, SERVICE_ALONE, Process
 
 from featherline_service.book.loader import load
 from featherline_service.questions.order import placements
+from featherline_service.questions.recipe.evidence import known
 from featherline_service.signatures import temporary_keys
 from featherline_service.web.routes.seals import Seals
 
@@ -88,7 +89,7 @@ def peaks_of_both() -> Iterator[Fact]:
 def stages() -> Iterator[Fact]:
     """Yield each stage's share of the time of a mix of new questions."""
     book = load()
-    list(placements.prepare(book))
+    list(itertools.chain(known.prepare(book), placements.prepare(book)))
     answer = cold_mix.answering(book, Seals(temporary_keys(), timedelta(days=30)))
     asked = cold_mix.new_questions()
     for kind, body in itertools.islice(asked, 20):  # until it is warm

@@ -26,7 +26,7 @@ from datetime import timedelta
 from functools import partial
 from importlib.metadata import version
 from pathlib import Path
-from typing import Final, NamedTuple, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 import cold_mix
 import crews
@@ -40,12 +40,16 @@ import shapes
 from servers import ECHO, HOST, PYDANTIC_ECHO, SERVICE, SERVICE_ALONE, Process, on_first_processor
 
 from featherline.wire import BareLayer, BareStack, FitRequest, Order, RecipeRequest
+from featherline.wire.evidence import GaugeReading
+from featherline.wire.recipes import Observation
 from featherline_service.book.loader import load
+from featherline_service.book.shop_book import Book
 from featherline_service.cost.nesting.rectangles import nest
 from featherline_service.questions.fit import fits
 from featherline_service.questions.order import placements
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.evidence import known
 from featherline_service.questions.roster import rosters
 from featherline_service.runtime import cache
 from featherline_service.signatures import temporary_keys
@@ -143,6 +147,12 @@ def forget() -> None:
             item.cache_clear()
 
 
+def start_afresh(book: Book) -> None:
+    """Forget everything but what a process that computes has when it is made."""
+    forget()
+    list(itertools.chain(known.prepare(book), placements.prepare(book)))
+
+
 def example(name: str, kind: type[T]) -> T:
     """Return an example request."""
     return msgspec.json.decode((EXAMPLES / name).read_bytes(), type=kind)
@@ -169,22 +179,35 @@ def in_process() -> Iterator[Measure]:
 
     micrometres = itertools.count(1200)
 
-    def unseen() -> object:
+    def unseen(observed: tuple[Observation, ...] = ()) -> object:
         layer = BareLayer(material="upper-leather", thickness=f"{next(micrometres) / 1000} mm")
         onto = BareStack(surface="leather", layers=(layer,))
-        return recipes.resolve(book, RecipeRequest(film="smooth", onto=onto, press="swing"))
+        return recipes.resolve(book, RecipeRequest(film="smooth", onto=onto, press="swing", observations=observed))
 
-    def start_afresh() -> None:
-        forget()
-        list(placements.prepare(book))
+    def pressed(dwell_s: int, **seen: Any) -> Observation:  # noqa: ANN401 - fields of an observation
+        return Observation(cover="silicone-thin", temperature="150 degC", dwell=f"{dwell_s} s", **seen)
+
+    def read(at_s: int) -> tuple[GaugeReading, ...]:
+        at, value = f"{at_s} s", f"{94 + 0.8 * at_s} degC"
+        return (GaugeReading(above="bond line", at=at, value=value, kind="thermocouple-class-1"),)
+
+    ten = (
+        *(pressed(26 + 2 * at, bond="holds", upper="unchanged") for at in range(7)),
+        *(pressed(40, readings=read(at_s)) for at_s in (20, 25, 30)),
+    )
+    afresh = partial(start_afresh, book)
+    answer = cold_mix.answering(book, Seals(temporary_keys(), timedelta(days=30)))
+    offer = (EXAMPLES / "quote-request.json").read_bytes()
 
     # Baselines as long as what they stand beside, so that a busy machine stretches both alike.
     yield Measure("recipe, asked before", lambda: recipes.resolve(book, recipe), *eigen(1), 200, 2.0)
     yield Measure("recipe, stack never seen", unseen, *eigen(100), 40, 20.0)
+    yield Measure("recipe, stack never seen, ten observations", lambda: unseen(ten), *eigen(200), 20, 30.0)
     yield Measure("recipe, all caches empty", lambda: recipes.resolve(book, recipe), *eigen(100), 20, 25.0, forget)
     yield Measure("fit at a pose, asked before", lambda: fits.check(book, fit), *union(1), 100)
-    yield Measure("fit at a pose, just started", lambda: fits.check(book, fit), *union(3), 20, 15.0, start_afresh)
+    yield Measure("fit at a pose, just started", lambda: fits.check(book, fit), *union(3), 20, 15.0, afresh)
     yield Measure("fit at a pose, all caches empty", lambda: fits.check(book, fit), *union(10), 20, None, forget)
+    yield Measure("offer, just started", lambda: answer("offer", offer), *eigen(100), 10, 80.0, afresh)
     yield Measure("quote, asked before", lambda: quotes.compose(book, order), *eigen(10), 100)
     yield Measure("quote, all caches empty", lambda: quotes.compose(book, order), *eigen(100), 20, None, forget)
     single = ("1 x the quote of a single pair", lambda: quotes.compose(book, order))
@@ -202,7 +225,6 @@ def in_process() -> Iterator[Measure]:
         2.0,
         forget,
     )
-    answer = cold_mix.answering(book, Seals(temporary_keys(), timedelta(days=30)))
     asked = cold_mix.new_questions()
     yield Measure(
         "cold mix of 10 questions, each new",
@@ -256,10 +278,6 @@ def whole_rosters() -> Iterator[Measure]:
             for _ in range(times)
         ]
 
-    def start_afresh() -> None:
-        forget()
-        list(placements.prepare(book))
-
     others = map(crews.roster, itertools.repeat(200), itertools.count())
     nesting = functools.partial(nest, sizes, strip_mm=search["strip_mm"], gap_mm=search["gap_mm"], turnable=True)
     yield Measure("nest of 120 pieces, 30 rows", nesting, *sums(1), 50, 10.0)
@@ -268,7 +286,7 @@ def whole_rosters() -> Iterator[Measure]:
         "roster of 200 rows, names unseen", lambda: rosters.compose(book, next(others)), *sums(100), 5, 1500.0
     )
     cold = ("roster of 200 rows, just started", lambda: rosters.compose(book, roster), *sums(100), 5, 1500.0)
-    yield Measure(*cold, start_afresh)
+    yield Measure(*cold, partial(start_afresh, book))
     yield Measure("roster of 200 rows, all caches empty", *cold[1:], forget)
 
 

@@ -105,6 +105,7 @@ def test_every_question_is_measured(measurements: ModuleType) -> None:
     assert {
         "recipe",
         "fit at a pose",
+        "offer",
         "quote",
         "quote of eight quantities",
         "cold mix of 10 questions",

@@ -38,9 +38,10 @@ def test_accept_chooses_the_picture(ask: Ask, path: str, name: str, media_type: 
     response = ask("POST", path, json=example(name), headers={"accept": media_type})
 
     assert (200, media_type) == (response.status_code, response.headers["content-type"].partition(";")[0])
-    assert ("Accept, Accept-Encoding, Book-Revision", "nosniff") == (
+    assert ("Accept, Accept-Encoding, Book-Revision", "nosniff", "en") == (
         response.headers["vary"],
         response.headers["x-content-type-options"],
+        response.headers["content-language"],
     )
     opening = {SVG: b"<svg ", HTML: b"<!doctype html>", PDF: b"%PDF-"}[media_type]
     assert response.content.startswith(opening)

@@ -148,6 +148,15 @@ def test_a_shops_messages_are_patterns_each_once_in_a_language(demo: Book) -> No
     ] == list(inconsistencies("benches", structs.replace(demo.bench, messages=(good, bad, good))))
 
 
+def test_a_shop_speaks_a_language_that_has_messages(demo: Book) -> None:
+    """One of the service's, or one of which the book gives messages; any other is told with those that there are."""
+    dutch = ShopMessage(language="nl", message="customer.fit.heel", pattern="Niet op de hiel.")
+    for language, messages, fault in (("de", (), False), ("nl", (dutch,), False), ("nl", (), True)):
+        told = list(inconsistencies("benches", structs.replace(demo.bench, language=language, messages=messages)))
+        assert ["language"] * fault == [key for key, _ in told]
+        assert all(advice.startswith("There are no messages in 'nl'; name one of en, de, ") for _, advice in told)
+
+
 def test_a_shoe_has_its_sizes_in_order(demo: Book) -> None:
     """The largest size is not smaller than the smallest."""
     shoe = demo.shoes["regatta-deck"]

@@ -213,3 +213,32 @@ def test_the_printed_guide_starts(written: Path, tmp_path: Path) -> None:
         guided.bench, guided.presses, guided.rates, guided.policies,
     )  # fmt: skip
     assert (new.films["gull"], new.shoes["cob"]) == (guided.films["gull"], guided.shoes["cob"])
+
+
+@pytest.mark.parametrize(
+    ("environment", "language"),
+    [
+        ({}, "en"),
+        ({"LANG": "de_AT.UTF-8"}, "de"),
+        ({"LANG": "de_DE.UTF-8", "LC_ALL": "", "LC_MESSAGES": "fr_FR@euro"}, "fr"),
+        ({"LC_ALL": "C.UTF-8", "LANG": "es_ES.UTF-8"}, "en"),
+    ],
+)
+def test_the_cards_are_in_the_language_of_who_writes_the_book(environment: dict[str, str], language: str) -> None:
+    """The first of LC_ALL, LC_MESSAGES and LANG that is set (POSIX); English where there are no messages in it."""
+    assert language == new_book.language_of(environment)
+
+
+@pytest.mark.parametrize(("language", "written"), [("de", True), ("en", False)])
+def test_a_given_language_is_in_the_bench(command: Command, tmp_path: Path, language: str, written: bool) -> None:
+    """English need not be written: a book that names no language has it."""
+    assert 0 == command("new", tmp_path / "book", *OPTIONS, "--language", language)[0]
+    text = (tmp_path / "book" / "benches" / "bench.toml").read_text("utf-8")
+    assert written == (f'language = "{language}"' in text)
+    assert language == load([tmp_path / "book"]).bench.language
+
+
+def test_a_language_without_messages_is_refused(command: Command, tmp_path: Path) -> None:
+    """It is told with those that there are."""
+    code, _, err = command("new", tmp_path / "book", *OPTIONS, "--language", "nl")
+    assert (2, True) == (code, err.startswith("--language 'nl': 'nl' is not one of en, de, es, fr"))

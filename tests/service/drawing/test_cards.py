@@ -25,7 +25,11 @@ from featherline_service.drawing.cards import (
     sheets,
     spans,
 )
-from featherline_service.drawing.placements import Placed
+from featherline_service.drawing.placements import Placed, Ways
+from featherline_service.drawing.scene import Words
+from featherline_service.messages.catalogues import catalogues
+from featherline_service.messages.texts import Texts
+from featherline_service.messages.values import Speaker
 
 HOSTILE = "</dd><script>alert(1)</script><img src=x onerror=alert(2)>{{ 7 * 7 }}&amp;\x00\u202e"
 VOID = {"meta", "link", "img", "br", "hr", "input"}
@@ -433,3 +437,33 @@ def test_drawings_on_one_page_have_ids_of_their_own(card: Card, placed: Placed) 
     assert 4 == len(ids) == len(set(ids))
     assert " class=" not in drawings
     assert " style=" not in drawings
+
+
+def test_words_that_are_too_wide_for_a_drawing_are_left_out(card: Card) -> None:
+    """The drawing keeps its scale: the words under it name the shoe, too."""
+    placed = card.drawings[0]._replace(shoe="left")
+    wide = placed._replace(ways=Ways(toe="toe", left="the shoe that is worn on the left foot of the pair " * 4))
+    (usual,), (without,) = (
+        drawn(sheets(card._replace(drawings=(each,)))[0], 60.0, card.tell) for each in (placed, wide)
+    )
+    assert usual.words == without.words
+    assert {"left shoe"} == {item.text for item in usual.scene.items if isinstance(item, Words)} - {
+        item.text for item in without.scene.items if isinstance(item, Words)
+    }
+
+
+def test_a_shops_words_for_pages_are_no_style(card: Card) -> None:
+    """In the style sheet all but letters, digits and spaces of a message are escapes (CSS Syntax Level 3, 4.3.7)."""
+    english = catalogues()["en"].messages
+    hostile = {**english, "card.page": '“{page}” "; }} </style><script> {pages}'.replace("}}", "'}'")}
+    page = card_pages.write(card._replace(tell=Speaker(Texts("en", hostile))))
+    assert 1 == page.count("</style>")
+    assert "<script>" not in page
+    assert 'content: "\\201c " counter(page) "\\201d  \\22 ' in page
+
+
+def test_letters_below_the_line_have_room() -> None:
+    """A setting whose letters reach below the line stands higher above the words under it."""
+    light, medium = (Tile("Pressure", level, "40 psi (276 kPa) at the platen") for level in ("light", "medium"))
+    styles = card_pdfs._styles()
+    assert len(card_pdfs._tile(medium, styles)) + 1 == len(card_pdfs._tile(light, styles))

@@ -49,6 +49,17 @@ def random_observations(random: np.random.Generator, count: int, size: int, stra
     return Observations(offset, slopes, noise, low, high)
 
 
+def test_sets_together_are_as_each_alone() -> None:
+    """To the last bit, whatever is a reading, an outcome, a contradiction or depends on nothing in each of them."""
+    random = np.random.default_rng(4)
+    sets = [random_observations(random, 7, 5, strays) for strays in (0, 0, 3, 0, 1, 6)]
+    sets[3].slopes[2:4] = 0.0
+    together = posterior(Observations(*map(np.stack, zip(*sets, strict=True))))
+    for at, alone in enumerate(map(posterior, sets)):
+        for one, other in zip(alone, together, strict=True):
+            assert one.tolist() == other[at].tolist()
+
+
 def test_two_parameters_and_their_sum() -> None:
     """With z ~ N(0, I), z1 + z2 read as 1 with variance 1: mean 1/3 each, covariance 2/3 and -1/3 (closed form)."""
     found = posterior(observed([0.0], [[1.0, 1.0]], [1.0], [1.0], [1.0]))

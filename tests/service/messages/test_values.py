@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 from msgspec import Struct
 
 from featherline.wire.verdicts import Parameter
 from featherline_service.messages import values
 from featherline_service.messages.catalogues import catalogues
-from featherline_service.messages.values import Quantity, said
+from featherline_service.messages.texts import Texts
+from featherline_service.messages.values import Quantity, Speaker, said
 
 
 class Film(Struct, frozen=True):
@@ -63,3 +66,28 @@ def test_values_are_those_that_a_message_is_declared_with() -> None:
             said("customer.shop.ask", **wrong)  # type: ignore[arg-type] # on purpose
     with pytest.raises(AssertionError, match="verdict is one of trial, decline, not ready"):
         said("customer.shop.ask", verdict="ready")
+
+
+def test_a_speaker_says_a_message_in_its_language() -> None:
+    """With the names that it knows, or those that the records come with; and again what was said in English."""
+    german = Speaker(Texts("de", catalogues()["de"].messages))
+    named = Speaker(german.texts, lambda kind, id_: f"{kind}/{id_}")
+    platen = Film("flat", "Flache Platte")
+    assert "Untere Platte einsetzen; ihre Auflage liegt glatt: Flache Platte." == german("step.platen", platen=platen)
+    assert named("step.platen", platen=platen).endswith(": platens/flat.")
+    assert named.again(said("step.platen", platen=platen)).endswith(": platens/flat.")
+    assert ("Flache Platte", "platens/flat") == (german.name("platens", platen), named.name("platens", platen))
+    with pytest.raises(AssertionError, match="The name of flat of the platens is not known here"):
+        german.again(said("step.platen", platen=platen))
+    with pytest.raises(AssertionError, match="has the parameters platen"):
+        german("step.platen")
+
+
+@pytest.mark.parametrize(
+    ("language", "day"), [("en", "Mar 5, 2026"), ("de", "5. März 2026"), ("es", "5 mar 2026"), ("fr", "5 mars 2026")]
+)
+def test_a_day_is_written_as_the_language_does(language: str, day: str) -> None:
+    """As CLDR has it; on the wire it is an ISO 8601 date."""
+    tell = Speaker(Texts(language, catalogues()[language].messages))
+    assert day == tell("card.evidence.day", day=date(2026, 3, 5))
+    assert "2026-03-05" == said("card.evidence.day", day=date(2026, 3, 5)).parameters[0].value

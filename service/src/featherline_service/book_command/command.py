@@ -36,6 +36,7 @@ from featherline_service.book_command.explanations import UnknownRecordError
 from featherline_service.book_command.new_book import AnswerError
 from featherline_service.book_command.opened_books import OpenedBook, open_book
 from featherline_service.book_command.panel_files import PanelFileError
+from featherline_service.messages.catalogues import catalogues
 from featherline_service.questions.matrix.matrices import SAMPLE_MM, SAMPLE_TEXT, Sample, matrix
 
 UNUSABLE: Final = 2  # the exit code
@@ -81,6 +82,7 @@ def _parser() -> argparse.ArgumentParser:
     for name, what in (
         ("name", "the shop's name"), ("currency", "ISO 4217 code"), ("tax", "share of the net price, such as 20%%"),
         ("hourly", "what an hour of work costs"), ("markup", "markup on the cost, such as 60%%"),
+        ("language", f"of the bench's cards ({', '.join(catalogues())}); by default that of your locale"),
     ):  # fmt: skip
         new.add_argument(f"--{name}", help=what)
     for name, parts in (
@@ -149,7 +151,10 @@ def _add_sample(command: argparse.ArgumentParser) -> None:
 
 
 def _new(options: argparse.Namespace, environ: Mapping[str, str], ask: Callable[[str], str]) -> int:
-    answers = new_book.asked(ask, vars(options), _known())
+    given = vars(options)
+    if options.language is None:
+        given = {**given, "language": new_book.language_of(environ)}
+    answers = new_book.asked(ask, given, _known())
     new_book.write(options.folder, answers)
     sys.stdout.write(f"Wrote {options.folder}, and checked it:\n")
     options.book = str(options.folder)

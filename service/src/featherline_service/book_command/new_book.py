@@ -18,6 +18,7 @@ from featherline_service.book.toml_records import CODE, CURRENCIES
 from featherline_service.book_command.csv_records import rectangle
 from featherline_service.book_command.toml_edits import plain_table
 from featherline_service.identifiers import listed
+from featherline_service.messages.catalogues import ENGLISH, catalogues
 from featherline_service.shape.shoe_sizes import SCALES, foot_length
 
 Answer = TypeVar("Answer")
@@ -105,6 +106,7 @@ class Answers(Struct, frozen=True):
     presses: tuple[PressAnswer, ...]
     films: tuple[FilmAnswer, ...]
     shoes: tuple[ShoeAnswer, ...]
+    language: str = ENGLISH
 
 
 class Known(Struct, frozen=True):
@@ -130,6 +132,22 @@ def identifier(name: str) -> str:
 def currency(text: str) -> str:
     """Return a currency in use."""
     return _one_of(text.strip().upper(), CURRENCIES, f"is not a currency in use; {CODE}")
+
+
+def language(text: str) -> str:
+    """Return a language that the bench's cards can be in."""
+    return _one_of(text.strip().lower(), tuple(catalogues()))
+
+
+def language_of(environment: Mapping[str, str]) -> str:
+    """Return the language of a user's environment, where the bench's cards can be in it; else English.
+
+    References:
+        POSIX.1-2017, Base Definitions, section 8.2: LC_ALL, LC_MESSAGES and LANG, the first that is set.
+    """
+    locale = next(filter(None, (environment.get(name) for name in ("LC_ALL", "LC_MESSAGES", "LANG"))), "")
+    spoken = re.split(r"[_.@]", locale)[0].lower()
+    return spoken if spoken in catalogues() else ENGLISH
 
 
 def amount(text: str) -> str:
@@ -300,6 +318,7 @@ def asked(ask: Ask, given: Mapping[str, object], known: Known) -> Answers:
         value = given.get(name)
         return _until(ask, question, reader) if value is None else _option(name, str(value), reader)
 
+    spoken = given.get("language")
     answers = Answers(
         name=one("name", "The shop's name", name_of),
         currency=one("currency", "Currency, such as GBP", currency),
@@ -309,6 +328,7 @@ def asked(ask: Ask, given: Mapping[str, object], known: Known) -> Answers:
         presses=tuple(PressAnswer(*one) for one in _several(ask, given.get("press"), "press", press_parts())),
         films=tuple(FilmAnswer(*one) for one in _several(ask, given.get("film"), "film", film_parts())),
         shoes=tuple(ShoeAnswer(*one) for one in _several(ask, given.get("shoe"), "shoe", shoe_parts(known))),
+        language=ENGLISH if spoken is None else _option("language", str(spoken), language),
     )
     sized = (
         replace(shoe, sizes=shoe.sizes or in_system(known.sizes[shoe.kind], answers.currency)) for shoe in answers.shoes
@@ -341,10 +361,13 @@ def write(folder: Path, answers: Answers) -> None:
 def files(answers: Answers) -> dict[str, str]:
     """Return the files of a book by their paths."""
     most = max((one.pair_value for one in answers.shoes), key=float, default="0")
+    spoken = {} if answers.language == ENGLISH else {"language": answers.language}
     tax = {} if float(answers.tax) == 0.0 else {"tax": {"rate": answers.tax, "shown": "gross"}}
     return {
         "book.toml": _one({"mode": "own", "currency": answers.currency}),
-        "benches/bench.toml": _one({"id": "bench", "name": answers.name, "press": identifier(answers.presses[0].name)}),
+        "benches/bench.toml": _one(
+            {"id": "bench", "name": answers.name, **spoken, "press": identifier(answers.presses[0].name)}
+        ),
         "cutters/cutter.toml": _one({"id": "cutter", "name": "Cutter"}),
         "rates/rates.toml": _one(
             {

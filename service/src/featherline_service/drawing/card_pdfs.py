@@ -59,6 +59,9 @@ _USUAL_DRAWING_MM: Final = 64.0
 """[mm] Height of drawings on a sheet that needs more than a page anyway."""
 _CUT_COLUMNS_MM: Final = (56.0, 57.0, 53.0, 24.0)
 _RUNG_NUMBER_MM: Final = 12.0
+_DESCENDERS: Final = frozenset("gjpqyçţķļņŗģ,;()[]")
+_DESCENT_MM: Final = 1.2
+"""[mm] Room under a setting that has letters which reach below the line."""
 _BETWEEN_PT: Final = 1.4
 """[pt] Room after each paragraph of a column."""
 _AFTER_PT: Final = 4.0
@@ -195,7 +198,7 @@ def _before_drawings(card: Card, sheet: Sheet, styles: _Styles) -> list[Flowable
         bullets = [_listed("\N{BULLET}", reason, styles.body) for reason in card.reasons]
         blocks.append(_Columns(_words(heading, styles.heading), bullets, 1))
     for pressing in sheet.pressings:
-        blocks += [_pressing(pressing, styles), Spacer(0.0, 2.0 * mm)]
+        blocks += [_pressing(pressing, styles, card.tell), Spacer(0.0, 2.0 * mm)]
     for trial in sheet.trials:
         blocks += _ladder(trial, styles, card.tell)
     if sheet.cuts:
@@ -293,7 +296,10 @@ def _running_head(card: Card, sheet: Sheet, styles: _Styles) -> Flowable:
 
 def _tile(tile: Tile, styles: _Styles) -> list[Flowable]:
     lines = ((tile.label, styles.small), (tile.value, styles.setting), (tile.also, styles.body))
-    return [_words(text, style) for text, style in lines if text]
+    words: list[Flowable] = [_words(text, style) for text, style in lines if text]
+    if tile.also and not _DESCENDERS.isdisjoint(tile.value):
+        words.insert(-1, Spacer(0.0, _DESCENT_MM * mm))
+    return words
 
 
 def _rows_of_tiles(tiles: tuple[Tile, ...], styles: _Styles) -> tuple[list[list[Any]], list[_Style]]:
@@ -311,12 +317,13 @@ def _rows_of_tiles(tiles: tuple[Tile, ...], styles: _Styles) -> tuple[list[list[
     return rows, joined
 
 
-def _pressing(pressing: Pressing, styles: _Styles) -> Flowable:
+def _pressing(pressing: Pressing, styles: _Styles, tell: Speaker) -> Flowable:
     rows, joined = _rows_of_tiles(tuple(tile for tile in pressing.tiles if tile.large), styles)
-    if below := _below(pressing, styles):
+    if below := _below(pressing, styles, tell):
         joined.append(("SPAN", (0, len(rows)), (-1, len(rows))))
         rows.append([below, "", ""])
-    heading = f"<b>{escape(shown(pressing.heading))}</b>: {escape(shown(pressing.where))}"
+    label = tell("card.label", label=pressing.heading)
+    heading = f"<b>{escape(shown(label))}</b> {escape(shown(pressing.where))}"
     head = [Paragraph(heading, styles.strong_plain), *[""] * (TILES_ABREAST - 1)]
     return _Block(
         [head, *rows],
@@ -331,11 +338,11 @@ def _pressing(pressing: Pressing, styles: _Styles) -> Flowable:
     )
 
 
-def _below(pressing: Pressing, styles: _Styles) -> list[Flowable]:
+def _below(pressing: Pressing, styles: _Styles, tell: Speaker) -> list[Flowable]:
     """Return what stands under the large settings: those by hand, and beside them on what evidence all stand."""
     small = [tile for tile in pressing.tiles if not tile.large]
     words = "; ".join(
-        f"{escape(shown(tile.label))}: <b>{escape(shown(tile.value))}</b>"
+        f"{escape(shown(tell('card.label', label=tile.label)))} <b>{escape(shown(tile.value))}</b>"
         + (f", {escape(shown(tile.also))}" if tile.also else "")
         for tile in small
     )
@@ -413,16 +420,17 @@ def _rung(number: int, rung: Rung, styles: _Styles, tell: Speaker) -> Flowable:
         rows, joined = [[_words(rung.setting, styles.setting), "", ""]], [("SPAN", (0, 0), (2, 0))]
     facts = [("card.trial.lay", rung.lay), ("card.trial.heat", rung.heat), ("card.trial.holds", rung.holds)]
     words = [
-        Paragraph(f"<b>{escape(shown(tell(label)))}:</b> {escape(shown(text))}", styles.body)
+        Paragraph(f"<b>{escape(shown(tell('card.label', label=tell(label))))}</b> {escape(shown(text))}", styles.body)
         for label, text in facts
         if text
     ]
+    seen = tell("card.label", label=tell("card.trial.seen"))
     rows.append(
         [
             [
                 *words,
                 Spacer(0.0, 0.8 * mm),
-                _Ticks(*(tell(f"card.trial.seen{of}") for of in ("", ".nothing", ".holds", ".harm"))),
+                _Ticks(seen, *(tell(f"card.trial.seen.{of}") for of in ("nothing", "holds", "harm"))),
             ],
             "",
             "",
@@ -529,7 +537,7 @@ class _Ticks(Flowable):
 
     def __init__(self, heading: str, *labels: str) -> None:
         super().__init__()
-        self._heading, self._labels = f"{shown(heading)}:", tuple(map(shown, labels))
+        self._heading, self._labels = shown(heading), tuple(map(shown, labels))
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         """Return how much room it takes."""

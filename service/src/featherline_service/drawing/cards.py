@@ -24,6 +24,8 @@ TILES_ABREAST: Final = 3
 TILE_PADDING_MM: Final = 1.8
 _MM_PER_PT: Final = 25.4 / 72.0
 _MOST_ABREAST: Final = 3
+_WIDEST_WAYS: Final = 0.7
+"""How much of a drawing's width the words for the toe and the shoe may take."""
 
 
 class Tile(NamedTuple):
@@ -202,16 +204,18 @@ def drawn(sheet: Sheet, height_mm: float, tell: Speaker) -> tuple[Drawn, ...]:
 
 
 def _drawn(number: int | None, placed: Placed, room: tuple[float, float], tell: Speaker) -> Drawn:
+    if placements.room_for_ways(placed) > _WIDEST_WAYS * room[0]:  # the words under the drawing name the shoe, too
+        placed = placed._replace(ways=placed.ways._replace(left="", right=""))
     scale = placements.largest_scale(placed, *room, SCALES)
     if scale is None:
         scale = placements.scale_to_fit(placed, *room)
     first = "" if number is None else f"{number}. "
-    ratio = f"{1.0 / scale:.3g}"
+    ratio = float(f"{1.0 / scale:.3g}")
     words = tell(
         "card.drawn",
         shoe=placed.shoe or "none",
         title=placed.title,
-        scale=Quantity(float(ratio), None, len(ratio.partition(".")[2])),
+        scale=Quantity(ratio, None, len(f"{ratio:g}".partition(".")[2])),
     )
     return Drawn(placements.draw_small(placed, scale), f"{first}{words}")
 

@@ -694,6 +694,13 @@ def _head(placed: Placed, frame: _Frame) -> tuple[tuple[Shape | Words, ...], Box
     return tuple(items), (begin, y - TEXT, right, y + 0.5 * TEXT)
 
 
+def room_for_ways(placed: Placed) -> float:
+    """Return the width [mm] of the row that tells where the toe is and which shoe it is."""
+    shoe = _shoe_word(placed)
+    toe = _TOE_ARROW + room_for(placed.ways.toe, TEXT) if placed.toe else 0.0
+    return toe + (room_for(shoe, TEXT) + 3.0 if shoe else 0.0)
+
+
 def _shoe_word(placed: Placed) -> str:
     if placed.shoe is None:
         return ""

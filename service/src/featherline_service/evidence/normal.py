@@ -18,6 +18,9 @@ _LOG_ROOT_TAU: Final = 0.5 * math.log(2.0 * math.pi)
 _TAIL: Final = 8.0
 """[-] Standard deviations from which on the tail is computed by its continued fraction."""
 _TERMS: Final = 40
+_FAR_TAIL: Final = 40.0
+_FAR_TERMS: Final = 8
+"""From 40 standard deviations on the ninth term changes the fraction by less than 1e-20 of it."""
 
 
 def log_density(x: Floats) -> Floats:
@@ -62,10 +65,15 @@ def log_mills(x: Floats) -> Floats:
 
 def _log_tail(tail: Floats) -> Floats:
     """Return the logarithm of the probability beyond some deviations, `_TAIL` or more, over the density there."""
-    fraction = tail.copy()
-    for term in range(_TERMS, 0, -1):
-        fraction = tail + term / fraction
-    return np.asarray(-np.log(fraction))
+    fractions = []
+    for (
+        deviations
+    ) in tail.tolist():  # a handful: in an array of them each of the terms would take as long as all of one
+        fraction = deviations
+        for term in range(_FAR_TERMS if deviations > _FAR_TAIL else _TERMS, 0, -1):
+            fraction = deviations + term / fraction
+        fractions.append(fraction)
+    return np.asarray(-np.log(fractions))
 
 
 def chi_square_tail(value: float, degrees: int) -> float:

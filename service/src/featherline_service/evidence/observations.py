@@ -68,16 +68,17 @@ def seen_within(mean: Floats, variance: Floats, noise: Floats, low: Floats, high
     """
     total = variance + noise**2
     scale = np.sqrt(total)
-    lower, upper = (np.clip((end - mean) / scale, -_FARTHEST, _FARTHEST) for end in (low, high))
+    ends = np.minimum(np.maximum((np.stack((low, high)) - mean) / scale, -_FARTHEST), _FARTHEST)
+    lower, upper = ends
     # In the upper tail probabilities are differences of numbers near 1: look at it from the other side.
     flip = lower + upper > 0.0
-    lower, upper = np.where(flip, -upper, lower), np.where(flip, -lower, upper)
+    lower, upper = np.where(flip, -ends[::-1], ends)
     lower = np.minimum(lower, upper - _NARROWEST)  # both may be beyond the farthest
     above, below = log_mills(np.stack((upper, lower)))
     fall = 0.5 * (upper - lower) * (upper + lower)  # of the logarithm of the density from the upper to the lower end
     at_upper = np.exp(-above) / -np.expm1(below - above + fall)
     at_lower = np.exp(fall) * at_upper
     shift = at_lower - at_upper
-    shrink = np.clip(shift**2 + upper * at_upper - lower * at_lower, 0.0, 1.0)
+    shrink = np.minimum(np.maximum(shift**2 + upper * at_upper - lower * at_lower, 0.0), 1.0)
     shift = np.where(flip, -shift, shift)
     return Moments(mean + variance / scale * shift, variance * (1.0 - variance / total * shrink))

@@ -37,6 +37,8 @@ _MOST_ROUNDS: Final = 2000
 """Rounds after which the likelihoods are said not to settle."""
 _LEAST_SHARE: Final = 1.0 / 64.0
 """[-] Least share of the way that the likelihoods go in a round."""
+_SURE: Final = 1e-300
+"""[-] Stands for a deviation of zero, in ratios."""
 _SHARPEST: Final = 1e-12
 """[-] Least variance that an outcome leaves its quantity, as a share of the variance without it."""
 
@@ -44,10 +46,10 @@ _SHARPEST: Final = 1e-12
 class Posterior(NamedTuple):
     """What is known of the parameters after the observations, and of each quantity without its own observation.
 
-    `mean` ``(n,)`` and `covariance` ``(n, n)`` are those of the parameters; the mean is ``weight slopes``, with the
-    `weight` ``(observations,)`` of each observation. `left_out_mean` and `left_out_variance`
-    ``(observations,)`` are those of the quantities with the observation itself left out: exact where all others are
-    readings.
+    All have the leading axes of the observations. `mean` ``(n,)`` and `covariance` ``(n, n)`` are those of the
+    parameters; the mean is ``weight slopes``, with the `weight` ``(observations,)`` of each observation.
+    `left_out_mean` and `left_out_variance` ``(observations,)`` are those of the quantities with the observation itself
+    left out: exact where all others are readings.
     """
 
     mean: Floats
@@ -67,45 +69,64 @@ class _Normals(NamedTuple):
 def posterior(observations: Observations) -> Posterior:
     """Return what is known of parameters that are standard normal at first, after all observations.
 
+    With leading axes they are several sets of as many observations, each by itself: to the last bit as alone.
+
     Raises:
         ArithmeticError: The likelihoods do not settle.
     """
     slopes, offset = observations.slopes, observations.offset
-    prior = slopes @ slopes.T
-    spread = np.sqrt(np.diag(prior))
-    # The likelihood of a reading is known, and a quantity that depends on no parameter tells nothing of them.
-    outcomes = np.flatnonzero(~observations.is_reading & (spread > 0.0))
-    noise, low, high = (
-        column[outcomes] for column in (observations.noise, observations.low - offset, observations.high - offset)
-    )
+    prior = slopes @ slopes.swapaxes(-1, -2)
+    spread = np.sqrt(_diagonal(prior))
     precision, pull = _readings(observations)
-    identity = np.eye(precision.size)
-    share, last = 1.0, np.inf
+    # The likelihood of a reading is known, and a quantity that depends on no parameter tells nothing of them.
+    told = ~observations.is_reading & (spread > 0.0)
+    outcomes = np.flatnonzero(told.any(axis=tuple(range(told.ndim - 1))))
+    told, deviation = told[..., outcomes], np.maximum(spread[..., outcomes], _SURE)
+    noise, low, high = (
+        column[..., outcomes] for column in (observations.noise, observations.low - offset, observations.high - offset)
+    )
+    identity = np.eye(spread.shape[-1])
+    share, last = np.ones(spread.shape[:-1]), np.full(spread.shape[:-1], np.inf)
     for done in range(_MOST_ROUNDS):
         root = np.sqrt(precision)
-        inner = identity + root[:, None] * prior * root
-        covariance = prior - (prior * root) @ np.linalg.solve(inner, root[:, None] * prior)
-        now = _Normals((covariance @ pull)[outcomes], np.diag(covariance)[outcomes])
-        left_out = _left_out(now, precision[outcomes], pull[outcomes])
+        inner = identity + root[..., :, None] * prior * root[..., None, :]
+        covariance = prior - (prior * root[..., None, :]) @ np.linalg.solve(inner, root[..., :, None] * prior)
+        mean, variance = (covariance @ pull[..., None])[..., 0], _diagonal(covariance)
+        # What is no outcome in one of several sets stays as it is there: any variance above zero will do.
+        now = _Normals(mean[..., outcomes], np.where(told, variance[..., outcomes], 1.0))
+        left_out = _left_out(now, np.where(told, precision[..., outcomes], 0.0), pull[..., outcomes])
         seen = _seen(left_out, noise, low, high)
         off = np.maximum(np.abs(seen.mean - now.mean), np.abs(np.sqrt(seen.variance) - np.sqrt(now.variance)))
-        change = float((off / spread[outcomes]).max(initial=0.0))
-        if change < min(_SETTLED * 10.0 ** max(0.0, (done - _MANY_ROUNDS) / _TENFOLD_ROUNDS), _ROUNDED):
+        change = np.where(told, off / deviation, 0.0).max(axis=-1, initial=0.0)
+        moving = change >= min(_SETTLED * 10.0 ** max(0.0, (done - _MANY_ROUNDS) / _TENFOLD_ROUNDS), _ROUNDED)
+        if not moving.any():
             break
         # Where changing all at once overshoots, go a part of the way.
-        share = max(0.5 * share, _LEAST_SHARE) if change > last else min(1.0, 1.1 * share)
+        share = np.where(change > last, np.maximum(0.5 * share, _LEAST_SHARE), np.minimum(1.0, 1.1 * share))
         last = change
         better = np.maximum(1.0 / seen.variance - 1.0 / left_out.variance, 0.0)
         pulled = seen.mean / seen.variance - left_out.mean / left_out.variance
-        precision[outcomes] += share * (better - precision[outcomes])
-        pull[outcomes] += share * (pulled - pull[outcomes])
+        by = np.where(told & moving[..., None], share[..., None], 0.0)
+        precision[..., outcomes] += by * (better - precision[..., outcomes])
+        pull[..., outcomes] += by * (pulled - pull[..., outcomes])
     else:
-        raise ArithmeticError(f"The observations' likelihoods do not settle: the last change was {change:g}")
-    scaled = root[:, None] * slopes
-    weight = pull - root * np.linalg.solve(inner, root * (prior @ pull))
-    known = np.eye(slopes.shape[1]) - scaled.T @ np.linalg.solve(inner, scaled)
-    every = _left_out(_Normals(covariance @ pull, np.diag(covariance)), precision, pull)
-    return Posterior(weight @ slopes, 0.5 * (known + known.T), weight, offset + every.mean, every.variance)
+        raise ArithmeticError(f"The observations' likelihoods do not settle: the last change was {change.max():g}")
+    scaled = root[..., :, None] * slopes
+    drawn = np.linalg.solve(inner, (root * (prior @ pull[..., None])[..., 0])[..., None])[..., 0]
+    weight = pull - root * drawn
+    known = np.eye(slopes.shape[-1]) - scaled.swapaxes(-1, -2) @ np.linalg.solve(inner, scaled)
+    every = _left_out(_Normals(mean, variance), precision, pull)
+    return Posterior(
+        (weight[..., None, :] @ slopes)[..., 0, :],
+        0.5 * (known + known.swapaxes(-1, -2)),
+        weight,
+        offset + every.mean,
+        every.variance,
+    )
+
+
+def _diagonal(matrices: Floats) -> Floats:
+    return np.diagonal(matrices, axis1=-2, axis2=-1)
 
 
 def _readings(observations: Observations) -> tuple[Floats, Floats]:
@@ -125,5 +146,5 @@ def _seen(left_out: _Normals, noise: Floats, low: Floats, high: Floats) -> _Norm
     """Return the quantities with their outcomes, which move a mean by no more than `FARTHEST_STEP` deviations."""
     moments = seen_within(*left_out, noise, low, high)
     most = FARTHEST_STEP * np.sqrt(left_out.variance)
-    step = np.clip(moments.mean - left_out.mean, -most, most)
+    step = np.minimum(np.maximum(moments.mean - left_out.mean, -most), most)
     return _Normals(left_out.mean + step, np.maximum(moments.variance, _SHARPEST * left_out.variance))

@@ -60,7 +60,7 @@ def dose(
     at_onset = arrhenius(onset_c, reference_c, activation_j_mol)
     hot = np.maximum(temperature_c[..., :-1], temperature_c[..., 1:])
     cold = np.minimum(temperature_c[..., :-1], temperature_c[..., 1:])
-    share = np.clip((hot - onset_c) / np.maximum(hot - cold, _LEAST_K), 0.0, 1.0)
+    share = np.minimum(np.maximum((hot - onset_c) / np.maximum(hot - cold, _LEAST_K), 0.0), 1.0)
     # The rate rises with temperature, so the larger rate is that of the hotter end; below the onset the rate at the
     # onset stands in for that of the colder end.
     faster = np.maximum(rate[..., :-1], rate[..., 1:])
@@ -78,7 +78,7 @@ def time_of_dose(times_s: Floats, doses_s: Floats, needed_s: ArrayLike) -> Float
     """
     needed = np.asarray(needed_s, dtype=np.float64)
     short = (doses_s < needed[..., None]).sum(axis=-1)
-    after = np.clip(short, 1, times_s.size - 1)
+    after = np.minimum(np.maximum(short, 1), times_s.size - 1)
     flat, row = doses_s.reshape(-1, times_s.size), np.arange(after.size)
     high = flat[row, after.ravel()].reshape(after.shape)
     low = flat[row, after.ravel() - 1].reshape(after.shape)

@@ -52,8 +52,9 @@ def step_peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats)
     begin = opened.shape.T @ (opened.mass_j_m2k[:, None] * start)
     decay = np.exp(-opened.rate_per_s[:, None] * after_s)
     table = (begin[:, :, None] * decay[:, None, :]).reshape(decay.shape[0], -1)
-    history = np.clip(opened.shape @ table, 0.0, 1.0).reshape(-1, dwells_s.size, after_s.size)
-    history[:, :, 0] = np.clip(start, 0.0, 1.0)
+    history = (opened.shape @ table).reshape(-1, dwells_s.size, after_s.size)
+    history[:, :, 0] = start
+    np.minimum(np.maximum(history, 0.0, out=history), 1.0, out=history)
     spans = [pressed.layout.nodes(layer) for layer in range(len(pressed.layout.orders))]
     cooling = np.stack([history[nodes].max(axis=0) for nodes in spans])
     when = cooling.argmax(axis=-1)

@@ -75,7 +75,7 @@ def bond_line_response(closed: Stack, upper: int) -> tuple[Floats, Floats]:
 
 def _bond(pressed: Modes, rising: Floats, slope: StepSlope, upper: int) -> tuple[Floats, Floats]:
     row = pressed.shape[[bond_node(pressed, upper)]]
-    share = np.clip(row[0] @ rising, 0.0, 1.0)
+    share = np.minimum(np.maximum(row[0] @ rising, 0.0), 1.0)
     return share, step_slopes_at(slope, row, TIMES_S)[:, 0]
 
 
@@ -92,7 +92,7 @@ def pressing_response(closed: Stack, opened: Stack, upper: int) -> PressingRespo
     slope = step_slope(pressed, parts(closed, pressed))
     rising = step(pressed, TIMES_S)
     share, bond_slopes = _bond(pressed, rising, slope, upper)
-    faces = np.clip(pressed.shape[list(pressed.layout.firsts)] @ rising, 0.0, 1.0)
+    faces = np.minimum(np.maximum(pressed.shape[list(pressed.layout.firsts)] @ rising, 0.0), 1.0)
     layer_peaks = step_peaks(pressed, released, DWELLS_S, AFTER_S)
     return PressingResponse(
         pressed,

@@ -120,10 +120,11 @@ def dose_at(doses: Floats, time_s: ArrayLike) -> Floats:
     The times are one for all, or one for each of the leading axes.
     """
     time = np.asarray(time_s, dtype=np.float64)
-    time = time.reshape(time.shape + (1,) * (doses.ndim - 1 - time.ndim))
     after = np.minimum(np.searchsorted(TIMES_S, time), doses.shape[-1] - 1)
-    low, high = (np.take_along_axis(doses, at[..., None], axis=-1)[..., 0] for at in (after - 1, after))
-    return np.asarray(low + (time - TIMES_S[after - 1]) / (TIMES_S[after] - TIMES_S[after - 1]) * (high - low))
+    share = (time - TIMES_S[after - 1]) / (TIMES_S[after] - TIMES_S[after - 1])
+    flat, row, last = doses.reshape(time.size, -1, doses.shape[-1]), np.arange(time.size), after.ravel()
+    low, high = (flat[row, :, at].reshape(doses.shape[:-1]) for at in (last - 1, last))
+    return np.asarray(low + share.reshape(time.shape + (1,) * (low.ndim - time.ndim)) * (high - low))
 
 
 def root_sum_square(changes: Floats) -> Floats:

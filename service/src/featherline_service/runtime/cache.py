@@ -10,6 +10,7 @@ import sys
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cache, singledispatch, wraps
 from threading import Condition, RLock
 from time import perf_counter as clock
@@ -108,6 +109,8 @@ _Key = tuple[Hashable, ...]
 def _key(name: str, args: Iterable[Any], kwargs: Mapping[str, Any]) -> _Key:
     """Return a key of the cache."""
     parts = [argument if type(argument) in _WHOLE else content_key(argument) for argument in args]
+    if not kwargs:
+        return (name, *parts)
     return (name, *parts, *((keyword, content_key(kwargs[keyword])) for keyword in sorted(kwargs)))
 
 
@@ -169,7 +172,7 @@ def weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
     return weight
 
 
-_WHOLE: Final = frozenset({float, int, str, bytes, bool, type(None)})
+_WHOLE: Final = frozenset({float, int, str, bytes, bool, type(None), Decimal})
 _Opened = tuple[int, Iterable[Any]]
 
 

@@ -35,7 +35,7 @@ def limited(seconds: float, is_wanted: Callable[[], bool] = _wanted) -> Iterator
         is_wanted: Whether anybody still waits for it.
     """
     before = _Limits.until_s, _Limits.is_wanted
-    _Limits.until_s = min(_Limits.until_s, time.process_time() + seconds)
+    _Limits.until_s = min(_Limits.until_s, time.thread_time() + seconds)
     _Limits.is_wanted = staticmethod(is_wanted)
     try:
         yield
@@ -50,5 +50,5 @@ def check() -> None:
     Raises:
         DeadlineError: Its processor time is used up, or nobody waits for it.
     """
-    if time.process_time() >= _Limits.until_s or not _Limits.is_wanted():
+    if time.thread_time() >= _Limits.until_s or not _Limits.is_wanted():
         raise DeadlineError

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Iterable
 
@@ -27,7 +26,7 @@ def placed(book: Book, width: float = 20.0, height: float = 10.0, **changes: obj
     """Return a bar on the outer quarter, some of its placement changed."""
     artwork = PathArtwork(d=f"M0 0H{width}V{height}H0Z", height=f"{height} mm")
     (placement,) = read(book, asked(artwork=artwork)).placements
-    return dataclasses.replace(placement, **changes)
+    return replace(placement, **changes)
 
 
 def curving(placement: Placement, along: float, across: float, *, known: bool = True, face: str = "outer") -> Placement:
@@ -39,7 +38,7 @@ def curving(placement: Placement, along: float, across: float, *, known: bool = 
         curvature_known=known,
         face=face,
     )
-    return dataclasses.replace(placement, shape=shape)
+    return replace(placement, shape=shape)
 
 
 def only(reasons: Iterable[Reason]) -> Reason:
@@ -133,7 +132,7 @@ def test_an_unknown_curvature_is_tried_first(book: Book) -> None:
 
 def stretchable(placement: Placement, stretch: float) -> Placement:
     """Return a placement in film that gives so much."""
-    return dataclasses.replace(placement, film=replace(placement.film, stretch=stretch))
+    return replace(placement, film=replace(placement.film, stretch=stretch))
 
 
 def test_film_gives_over_both_curves_as_its_outline_does(book: Book) -> None:
@@ -219,9 +218,7 @@ def test_half_the_pressure_itself_is_enough(book: Book, monkeypatch: pytest.Monk
     for kpa, enough in ((138.0, True), (137.9, False)):
         monkeypatch.setattr(fit_reasons.curvature, "corner_pressure", lambda *_, kpa=kpa: kpa)
         assert enough == (list(fit_reasons.curved(book, placement)) == [])
-    firm = dataclasses.replace(
-        placement, film=replace(placement.film, setting=replace(placement.film.setting, pressure="firm"))
-    )
+    firm = replace(placement, film=replace(placement.film, setting=replace(placement.film.setting, pressure="firm")))
     monkeypatch.setattr(fit_reasons.curvature, "corner_pressure", lambda *_: 138.0)
     assert 207.0 == only(fit_reasons.curved(book, firm)).limit
 
@@ -238,7 +235,7 @@ def test_a_panel_that_turns_away_gets_no_pressure(book: Book) -> None:
 def test_pressures_are_said_in_the_callers_units(book: Book) -> None:
     """1 psi is 6.894757 kPa (NIST SP 811)."""
     placement = stretchable(curving(placed(book, 40.0, 40.0), 30.0, 30.0), 1e3)
-    us = dataclasses.replace(placement, artwork=dataclasses.replace(placement.artwork, units="us"))
+    us = replace(placement, artwork=replace(placement.artwork, units="us"))
 
     assert "0 of 40 psi" in only(fit_reasons.curved(book, us)).sentence
 
@@ -246,7 +243,7 @@ def test_pressures_are_said_in_the_callers_units(book: Book) -> None:
 def test_a_shoe_that_no_platen_takes_has_no_pressure_to_tell(book: Book) -> None:
     """That it is not reached is said elsewhere."""
     placement = stretchable(curving(placed(book, 40.0, 40.0), 30.0, 30.0), 1e3)
-    tiny = dataclasses.replace(placement, shoe=replace(placement.shoe, inside_length=100.0))
+    tiny = replace(placement, shoe=replace(placement.shoe, inside_length=100.0))
 
     assert [] == list(fit_reasons.curved(book, tiny))
 
@@ -257,10 +254,10 @@ def test_a_shoe_known_by_its_label_alone_is_tried_first(book: Book) -> None:
     walk_in = Shoe(name="a walk-in shoe", panels=())
 
     assert [] == list(fit_reasons.measured(placement))
-    reason = only(fit_reasons.measured(dataclasses.replace(placement, shoe=walk_in)))
+    reason = only(fit_reasons.measured(replace(placement, shoe=walk_in)))
     assert ("shoe.measured", "trial", "/shoe") == (reason.code, reason.verdict, reason.subject)
     named = replace(walk_in, upper_is_named=True)
-    assert [] == list(fit_reasons.measured(dataclasses.replace(placement, shoe=named)))
+    assert [] == list(fit_reasons.measured(replace(placement, shoe=named)))
 
 
 @pytest.mark.parametrize(
@@ -286,7 +283,7 @@ def test_a_mark_is_upright_within_an_eighth_of_a_turn(book: Book, off_deg: float
     placement = placed(book)
     turned = replace(placement.shape, up=math.radians(120.0))
     pose = Pose(0.0, 0.0, math.radians(30.0 + off_deg))
-    there = dataclasses.replace(placement, shape=turned, position=Position(pose=pose, datum=pose))
+    there = replace(placement, shape=turned, position=Position(pose=pose, datum=pose))
     told = list(fit_reasons.not_upright(there))
 
     assert ([] if code is None else [code]) == [reason.code for reason in told]
@@ -298,7 +295,7 @@ def test_a_mark_is_upright_within_an_eighth_of_a_turn(book: Book, off_deg: float
         assert (
             f"It lies {how} for whoever looks at the worn shoe, {degrees:.0f} degrees from upright" in reason.sentence
         )
-    directional = dataclasses.replace(there, artwork=dataclasses.replace(there.artwork, is_directional=True))
+    directional = replace(there, artwork=replace(there.artwork, is_directional=True))
     assert [] == list(fit_reasons.not_upright(directional))
 
 

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 import math
 import re
 from typing import Any, Literal
@@ -583,7 +582,7 @@ def test_the_largest_copy_is_the_larger_of_the_found_and_the_centred(book: Book,
     plain = fits.fit_of(book, placement).largest
     assert plain is not None
     found = share * plain.scale * placement.artwork.scale
-    searched = dataclasses.replace(placement, position=dataclasses.replace(placement.position, largest=found))
+    searched = replace(placement, position=replace(placement.position, largest=found))
     largest = fits.fit_of(book, searched).largest
     assert largest is not None
 
@@ -715,12 +714,12 @@ def test_contrast_in_words(  # noqa: PLR0917 - the cases' values
     monkeypatch.setattr(fits, "delta_e", lambda *_: difference)
     plain = bar(book)
     assert plain.colour is not None
-    told = fits._contrast(dataclasses.replace(plain, colour=replace(plain.colour, effect=effect)))
+    told = fits._contrast(replace(plain, colour=replace(plain.colour, effect=effect)))
     assert told is not None
 
     assert (round(ratio, 4), round(difference, 4), said) == (told.ratio, told.delta_e, told.sentence)
-    assert None is fits._contrast(dataclasses.replace(plain, colour=None))
-    assert None is fits._contrast(dataclasses.replace(plain, behind=None))
+    assert None is fits._contrast(replace(plain, colour=None))
+    assert None is fits._contrast(replace(plain, behind=None))
 
 
 def test_another_artwork_is_fitted_where_the_first_was_to_be(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -736,7 +735,7 @@ def test_another_artwork_is_fitted_where_the_first_was_to_be(book: Book, monkeyp
     larger = placement.artwork.sized(3.0 * placement.artwork.scale)
 
     assert fits._fits_as(placement, larger)
-    assert fits._fits_as(placement, dataclasses.replace(larger, is_directional=True))
+    assert fits._fits_as(placement, replace(larger, is_directional=True))
     (area, seen, scale, datum, clearance), (_, as_drawn, *_) = asked
     assert (placement.shape.area, larger.scale, placement.position.datum, 1.5) == (area, scale, datum, clearance)
     assert ("left", "hull", "right") == (seen.sides, seen.footprint, as_drawn.sides)
@@ -832,7 +831,7 @@ def test_what_a_search_found_counts_as_the_largest(book: Book, monkeypatch: pyte
     letters = Letters(monkeypatch, book, HI=30.0)
     (placement,) = letters.placements
     found = 11.0 / (placement.artwork.figure.capital or 0.0)
-    searched = dataclasses.replace(placement, position=dataclasses.replace(placement.position, largest=found))
+    searched = replace(placement, position=replace(placement.position, largest=found))
 
     assert (11.0, 0) == fits.largest_letters([searched])
     assert [] == letters.tried

@@ -4,12 +4,12 @@ import inspect
 import random
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import msgspec
 import pytest
 from draws import drawn
+from msgspec.structs import replace
 
 from featherline.wire.artworks import Artwork, PathArtwork, TextArtwork
 from featherline.wire.fits import Fit, FitRequest

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 import math
 from typing import Any
 
@@ -260,9 +259,7 @@ def test_a_heel_must_collapse(book: Book, collapses: bool | None, verdict: str |
     """One that stands up cannot lie flat (common practice, no source); of another face it does not matter."""
     (placement,) = plain_marks.read(book, plain_marks.asked(panel="heel", artwork=SMALL)).placements
     (quarter,) = plain_marks.read(book, plain_marks.asked(artwork=SMALL)).placements
-    heel, other = (
-        dataclasses.replace(one, shoe=replace(one.shoe, heel_collapses=collapses)) for one in (placement, quarter)
-    )
+    heel, other = (replace(one, shoe=replace(one.shoe, heel_collapses=collapses)) for one in (placement, quarter))
     told = [one for one in reach.reasons(book, heel) if one.code == "fit.heel"]
 
     assert ([] if verdict is None else [(verdict, "/panel")]) == [(one.verdict, one.subject) for one in told]
@@ -348,7 +345,7 @@ def test_the_distance_to_the_sole_is_that_of_the_artwork(book: Book) -> None:
     pose = At(x="0 mm", y="-17.1234 mm")
     (placement,) = plain_marks.read(book, plain_marks.asked(artwork=SMALL, pose=pose)).placements
     own = with_platens(book, wider, wide)
-    placement = dataclasses.replace(placement, press=own.presses["swing"])
+    placement = replace(placement, press=own.presses["swing"])
     gap = placement.sole_gap
 
     (reason,) = reach.reasons(own, placement)
@@ -361,7 +358,7 @@ def test_the_distance_to_the_sole_is_that_of_the_artwork(book: Book) -> None:
         "pad of wide must reach 8.0 mm beyond it, and would press the edge of the sole: move it up, or make it smaller."
     )
     grazing = with_platens(book, replace(wide, rim_mm=gap))
-    grazed = dataclasses.replace(placement, press=grazing.presses["swing"])
+    grazed = replace(placement, press=grazing.presses["swing"])
     assert [] == list(reach.reasons(grazing, grazed))
     assert ["wide"] == [platen.id for platen in reach.platens_that_hold(grazing, grazed)]
     assert [] == reach.platens_that_hold(own, placement)

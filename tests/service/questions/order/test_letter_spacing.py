@@ -1,10 +1,10 @@
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 from msgspec.structs import replace as changed
 
 from featherline.wire.artworks import PathArtwork, TextArtwork

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 import math
 from types import SimpleNamespace
 from typing import Any
@@ -15,6 +14,9 @@ from featherline.wire import artworks
 from featherline.wire.artworks import Anchored, At, Centred, Searched, Side
 from featherline.wire.fits import Fit, FitRequest
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.catalogues import catalogues
+from featherline_service.messages.texts import Texts
+from featherline_service.messages.values import Speaker
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.fit import fits
 from featherline_service.questions.order import placements, poses
@@ -323,7 +325,7 @@ def test_what_has_no_rotation_is_turned_upright_where_it_may_be(
     """A directional drawing and a text by its baseline are not; without a panel or an artwork nothing is."""
     placement = placements.of_fit(book, request())
     shape = replace(placement.shape, up=math.radians(120.0))
-    artwork = dataclasses.replace(placement.artwork, is_directional=directional)
+    artwork = replace(placement.artwork, is_directional=directional)
     radians = poses._rotation(asked, shape, artwork, Checks())
     assert radians is not None
 
@@ -418,3 +420,24 @@ def test_an_anchored_place_is_said_from_its_edge(
     told = poses.say(there, shape, "metric")
 
     assert told == (said if said.endswith(".") else f"{said}from the panel's centre.")
+
+
+@pytest.mark.parametrize(
+    ("pose", "said"),
+    [
+        ({"kind": "centred"}, "Mittig."),
+        (
+            {"kind": "at", "x": "4 mm", "y": "-2 mm", "rotation": "10 deg"},
+            "Die Mitte 4,0 mm zur Spitze hin und 2,0 mm nach unten von der Mitte des Schaftteils aus, um 10,0",
+        ),
+        (
+            ANCHORED,
+            "Die Unterkante 12,0 mm über dem Sohlenrand, in der Mitte des Schaftteils.",
+        ),
+    ],
+)
+def test_a_place_is_said_in_the_language_of_the_shop(book: Book, pose: dict[str, Any], said: str) -> None:
+    """As the bench lays the artwork out with a ruler, with the numbers of the language."""
+    there = placements.of_fit(book, request(pose=pose))
+    german = Speaker(Texts("de", catalogues()["de"].messages))
+    assert poses.say(there.position, there.shape, there.artwork.units, german).startswith(said)

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
@@ -116,7 +115,7 @@ def planned(
             marks.append(
                 Mark(
                     index=index,
-                    placement=dataclasses.replace(first, panel=there, film=film),
+                    placement=replace(first, panel=there, film=film),
                     task=on_panel(book, film, whole.shoe, there, whole.press, units="metric"),
                     fit=fit,
                     recipe=recipe,

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 import math
 from fractions import Fraction
 from pathlib import Path
@@ -505,7 +504,7 @@ def test_spaces_and_marks_are_no_letters(book: Book, text: str, letters: int) ->
     artwork = find_artwork(book, TextArtwork(text="A", font="plain", height="22 mm"), "metric", Checks())
     assert artwork is not None
 
-    assert letters == dataclasses.replace(artwork, text=text).characters
+    assert letters == replace(artwork, text=text).characters
 
 
 PENNANT = PathArtwork(d="M0 0H30L15 26Z", height="24 mm")

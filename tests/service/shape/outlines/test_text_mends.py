@@ -1,8 +1,7 @@
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from featherline_service.shape.outlines import figures, text_mends
 from featherline_service.shape.outlines.text_outlines import PLAIN, TextError, TextSetting, Typeface

@@ -31,7 +31,7 @@ ORDER = next(
 QUOTE: dict[str, Any] = json.loads((EXAMPLES / "quote-request.json").read_text())
 
 LENGTH = "Expected a length greater than zero, as text with its unit (mm, cm, m, in), such as '22 mm'; got "
-HEIGHT = "'{}' is no height: give a number above zero with its unit, such as 22 mm"
+HEIGHT = "'{}' is no height: give a number above zero with its unit (mm, cm, m, in), such as 22 mm"
 PAIRS = "Give a whole number of 1 to 10,000 pairs"
 ID = "Expected the id of a record: lower-case letters and digits, joined by single hyphens; got "
 

@@ -432,7 +432,7 @@ def test_what_a_customer_types_wrongly_is_told_in_the_customers_language(
     )
     assert (422, "de") == (german.status_code, german.headers["content-language"])
     problem = german.json()
-    assert "Die Anfrage ist wohlgeformt, lässt sich aber so nicht bearbeiten" == problem["title"]
+    assert "Die Anfrage ist verständlich, lässt sich aber so nicht bearbeiten" == problem["title"]
     assert problem["detail"].startswith("1 Fehler in der Anfrage")
     assert [code] == [fault["code"] for fault in problem["errors"]]
     assert said in problem["errors"][0]["detail"]

@@ -7,9 +7,11 @@ import json
 from pathlib import Path
 
 import httpx2
+from msgspec.structs import replace
 from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
+from featherline_service.book.loader import load
 from featherline_service.settings import Settings
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
@@ -42,3 +44,26 @@ def test_a_record_that_is_used_outside_its_range_is_logged_once_for_each_answer(
             "unit": "EU",
         }
     ] == warnings
+
+
+def test_a_card_is_in_the_language_of_the_shop_whoever_asks() -> None:
+    """Its head says so; JSON of the same order follows the reader, and a drawing is in English."""
+    demo = load()
+    book = replace(demo, bench=replace(demo.bench, language="de"))
+    request = json.loads((EXAMPLES / "quote-request.json").read_text(encoding="utf-8"))
+    app = create_app(Settings(), book)
+
+    async def ask() -> list[httpx2.Response]:
+        async with httpx2.AsyncClient(transport=httpx2.ASGITransport(app), base_url="http://saltmarsh.test") as client:
+            return [
+                await client.post("/v1/quotes", json=request, headers={"accept": form, "accept-language": "fr"})
+                for form in ("text/html", "application/json", "image/svg+xml")
+            ]
+
+    with capture_logs():
+        card, quote, sheet = asyncio.run(ask())
+    assert ["de", "fr", "en"] == [answer.headers["content-language"] for answer in (card, quote, sheet)]
+    assert '<html lang="de">' in card.text
+    assert "Schuh nicht vorwärmen." in card.text
+    steps = [step["sentence"] for step in quote.json()["pressings"][0]["recipe"]["steps"]]
+    assert "Ne préchauffez pas la chaussure." in steps

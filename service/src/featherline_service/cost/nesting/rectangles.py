@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from itertools import chain
 from math import ceil, floor, inf
+from operator import attrgetter
 from typing import Final, Protocol
 
 from msgspec import Struct
@@ -121,17 +122,19 @@ def pack_rectangles(sizes: Sequence[Size], *, width_mm: float, height_mm: float,
         _on_offcut(_ways(grown, turnable), across, along),
         ([_turned(position) for position in positions] for positions in _on_offcut(upright, along, across)),
     )
-    best = Nest(positions=(), length_mm=0.0, width_mm=0.0)
+    best, covered = Nest(positions=(), length_mm=0.0, width_mm=0.0), 0.0
     most, least_mm2 = _bounds(grown, across, along, gap_mm, turnable)
+    area_mm2 = sum(width * height for width, height in grown)
     for positions in packings:
         nested = _shrunk(positions, gap_mm)
-        more = _covered(nested) - _covered(best)
+        now_covered = _covered(nested)
+        more = now_covered - covered
         if more > _TINY_MM2 or (more >= -_TINY_MM2 and nested.area_mm2 < best.area_mm2):
-            best = nested
+            best, covered = nested, now_covered
         if len(best.positions) == most and best.area_mm2 <= least_mm2 + _TINY_MM2:
             break
         bounding_mm2 = (best.length_mm + gap_mm) * (best.width_mm + gap_mm)
-        if len(best.positions) == len(sizes) and sum(w * h for w, h in grown) >= bounding_mm2 * (1 - _WIDTH_TOLERANCE):
+        if len(best.positions) == len(sizes) and area_mm2 >= bounding_mm2 * (1 - _WIDTH_TOLERANCE):
             break
     return best
 
@@ -315,11 +318,11 @@ def _slid_left(positions: Sequence[Position]) -> list[Position]:
 
 
 def _width(positions: Sequence[Position]) -> float:
-    return max(position.x_mm + position.width_mm for position in positions)
+    return max([position.x_mm + position.width_mm for position in positions])
 
 
 def _length(positions: Sequence[Position]) -> float:
-    return max(position.y_mm + position.height_mm for position in positions)
+    return max([position.y_mm + position.height_mm for position in positions])
 
 
 def _turned(position: Position) -> Position:
@@ -330,14 +333,14 @@ def _shrunk(positions: Sequence[Position], gap_mm: float) -> Nest:
     """Return a packing of enlarged rectangles as a nest of the true ones."""
     shrunk = tuple(
         Position(laid.index, laid.x_mm, laid.y_mm, laid.width_mm - gap_mm, laid.height_mm - gap_mm)
-        for laid in sorted(positions, key=lambda position: position.index)
+        for laid in sorted(positions, key=attrgetter("index"))
     )
     return Nest(
         positions=shrunk,
-        length_mm=max((laid.y_mm + laid.height_mm for laid in shrunk), default=0.0),
-        width_mm=max((laid.x_mm + laid.width_mm for laid in shrunk), default=0.0),
+        length_mm=_length(shrunk) if shrunk else 0.0,
+        width_mm=_width(shrunk) if shrunk else 0.0,
     )
 
 
 def _covered(nested: Nest) -> float:
-    return sum(laid.width_mm * laid.height_mm for laid in nested.positions)
+    return sum([laid.width_mm * laid.height_mm for laid in nested.positions])

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 
-from msgspec import structs
+from msgspec.structs import replace
 
 from featherline.wire.measures import Mend
 from featherline.wire.records import Film
@@ -151,7 +150,7 @@ def _films(
 ) -> Iterator[tuple[_Change, Mend]]:
     still_fits = None if fits is None else fits(artwork)
     for change, mend in _better_films(book, film, artwork.figure, artwork.scale, now):
-        yield change, structs.replace(mend, fits=still_fits)
+        yield change, replace(mend, fits=still_fits)
 
 
 @cached

@@ -6,9 +6,11 @@ import binascii
 import math
 import unicodedata
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline.plugins import ArtworkError, Drawing, Installed
 from featherline.wire.artworks import Artwork, FileArtwork, SvgArtwork, TextArtwork
@@ -38,8 +40,7 @@ _LONGEST_WORD: Final = 500  # of what a plug-in says of a file
 _LONGEST_NAME: Final = 60
 
 
-@dataclass(frozen=True)
-class Lettering:
+class Lettering(Struct, frozen=True):
     """A text, and how it is set: its font by id and as loaded, its border [capital heights].
 
     `asked_spacing` is the letter spacing asked for, and `may_space` whether a larger one may be taken.
@@ -54,16 +55,14 @@ class Lettering:
     may_space: bool
 
 
-@dataclass(frozen=True)
-class LetterBounds:
+class LetterBounds(Struct, frozen=True):
     """The least and the greatest height of letters that are to be as large as fits [mm]; None: no such bound."""
 
     least: float | None
     most: float | None
 
 
-@dataclass(frozen=True, eq=False)
-class SizedArtwork:
+class SizedArtwork(Struct, frozen=True, eq=False, dict=True):
     """An artwork at its height."""
 
     figure: Figure

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from featherline.wire.records import Film
 from featherline.wire.verdicts import ReasonCode, Verdict
@@ -23,8 +24,7 @@ _ROUNDING: Final = 1e-9  # for a width that is exactly the finest
 _STEP: Final = 1.005  # to which the smallest copy is found where tips decide
 
 
-@dataclass(frozen=True)
-class Flaw:
+class Flaw(Struct, frozen=True):
     """A detail that is too fine for a film: `measure` against `limit` [mm, of an island mm^2].
 
     `count` is the number of such places, where they are counted.

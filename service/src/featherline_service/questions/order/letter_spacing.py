@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Final
+
+from msgspec.structs import replace
 
 from featherline.wire.artworks import LARGEST_LETTER_SPACING
 from featherline.wire.records import Film

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline.wire import costs
 from featherline.wire.records import Press

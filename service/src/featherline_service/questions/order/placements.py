@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final, Literal
 
 import numpy as np
 import shapely
+from msgspec import Struct
+from msgspec.structs import replace
 from shapely import MultiPolygon
 
 from featherline.wire import costs
@@ -42,8 +43,7 @@ FEET: Final[dict[Sides, tuple[Foot, ...]]] = {"both": ("left", "right"), "left":
 _OTHER_SIDES: Final[dict[Sides, Sides]] = {"both": "both", "left": "right", "right": "left"}
 
 
-@dataclass(frozen=True, eq=False)
-class Placement:
+class Placement(Struct, frozen=True, eq=False, dict=True):
     """An artwork to be put on a panel."""
 
     shoe: Shoe
@@ -163,8 +163,7 @@ def of_fit(book: Book, request: FitRequest) -> Placement:
     return placement
 
 
-@dataclass(frozen=True, eq=False)
-class _BackingFilm:
+class _BackingFilm(Struct, frozen=True, eq=False):
     """The artwork of a backing, in its film."""
 
     film: Film

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from featherline.wire import artworks
 from featherline.wire.artworks import Anchored, At, Searched
@@ -25,8 +26,7 @@ _LEAST_SAID_MM: Final = 0.05
 _LEAST_SAID_RAD: Final = math.radians(0.05)
 
 
-@dataclass(frozen=True)
-class Search:
+class Search(Struct, frozen=True):
     """A pose to search for: the middle of the range of rotations, and the most that it may differ from that [rad]."""
 
     rotation: float
@@ -36,8 +36,7 @@ class Search:
 AnyPose = Pose | Anchor | Search
 
 
-@dataclass(frozen=True)
-class Position:
+class Position(Struct, frozen=True):
     """Where an artwork lies at the size asked for.
 
     `datum` is what a larger or smaller copy keeps to: its centre, or its anchor. `largest` is the scale of the largest

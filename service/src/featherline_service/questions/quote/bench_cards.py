@@ -22,7 +22,7 @@ from featherline_service.drawing.cards import Card, Cut, Tile
 from featherline_service.drawing.placements import Placed, Ways
 from featherline_service.messages.local_names import local_name
 from featherline_service.messages.values import Quantity, Said, Speaker
-from featherline_service.quantities import length, plain_seconds
+from featherline_service.quantities import inches, length, plain_seconds
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit.placement_drawings import PlacedFit, placed
 from featherline_service.questions.order import poses
@@ -201,10 +201,15 @@ def _told(shown: _Shown, marks: Sequence[PlacedFit], drawn: Placed) -> Placed:
         for mark in marks
         if not mark.placement.is_backing
     ]
-    title = f"{shown.panel(marks[0].placement.panel)}: {', '.join(names)}"
+    title = tell("card.drawn.title", panel=shown.panel(marks[0].placement.panel), artworks=", ".join(names))
     ways = Ways(tell("card.way.toe"), *(tell("card.way.shoe", shoe=shoe) for shoe in FEET["both"]))
     films = ", ".join(dict.fromkeys(shown.film(mark.placement) for mark in marks))
-    return drawn._replace(title=title, description=f"{title}. {films}.", ways=ways)
+    places = 2 if shown.units == "us" else 1
+
+    def figures(length_mm: float) -> str:
+        return tell.texts.number(inches(length_mm) if shown.units == "us" else length_mm, places)
+
+    return drawn._replace(title=title, description=f"{title}. {films}.", ways=ways, say=figures)
 
 
 def _marks(order: Order, answer: QuoteAnswer, index: int, *, many: bool) -> Iterator[PlacedFit]:

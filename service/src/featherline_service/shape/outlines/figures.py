@@ -10,6 +10,7 @@ from typing import Final, Literal
 
 import numpy as np
 import shapely
+from msgspec import Struct
 from msgspec.structs import replace
 from shapely import MultiPolygon
 
@@ -102,8 +103,7 @@ class Figure:
         return self.region(self.coarsest / 2.0**fineness)
 
 
-@dataclass(frozen=True, eq=False)
-class FittedRegion:
+class FittedRegion(Struct, frozen=True, eq=False, dict=True):
     """The region that must fit the right shoe's panel for a figure to fit the sides asked for; drawn when asked for.
 
     The left panel is the right panel's mirror image, so an artwork on the left panel fits where its mirror image fits

@@ -17,6 +17,7 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 import shapely
 import uharfbuzz
+from msgspec import Struct
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
@@ -105,8 +106,7 @@ class Glyph:
         return there.real, there.imag
 
 
-@dataclass(frozen=True)
-class TextSetting:
+class TextSetting(Struct, frozen=True):
     """Setting of a text; lengths in capital heights.
 
     `line_distance` is the distance between baselines. `letter_spacing` is added between letters. With an `arc` the

@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from msgspec import Struct
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
@@ -64,8 +65,7 @@ def free_area(panel: MultiPolygon, keep_outs: tuple[tuple[str, MultiPolygon], ..
     return FreeArea(region=region, boundary=boundary, barriers=barriers)
 
 
-@dataclass(frozen=True)
-class Pose:
+class Pose(Struct, frozen=True):
     """Position of the centre of an artwork's box [mm] and rotation about it [rad, counter-clockwise]."""
 
     x: float

@@ -117,21 +117,18 @@ def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
     shares = np.outer(_WEIGHTS, _WEIGHTS)
     corner = gap_under_platen(half_length, half_width, radius_along, radius_across)
 
-    def mean(depth: float) -> float:
-        return float(np.sum(shares * np.interp((depth - gaps) / thickness, strains, pressures)))
-
-    def slope_of_mean(depth: float) -> float:
-        piece = np.searchsorted(strains, (depth - gaps) / thickness)
-        return float(np.sum(shares * slopes[piece])) / thickness
-
     # The mean is piecewise linear and rises: Newton's step is exact once it lies on the right piece.
     slopes = np.concatenate([[0.0], np.diff(pressures) / np.diff(strains), [0.0]])
+    begins = np.concatenate([[0], np.arange(len(strains))])
     shallow, deep = 0.0, thickness * _SOLID + corner
     depth = (shallow + deep) / 2.0
     for _ in range(_HALVINGS):
-        excess = mean(depth) - mean_pressure
+        strain = (depth - gaps) / thickness
+        piece = np.searchsorted(strains, strain)
+        begin, rise = begins[piece], slopes[piece]
+        excess = float(np.sum(shares * (pressures[begin] + rise * (strain - strains[begin])))) - mean_pressure
         shallow, deep = (depth, deep) if excess < 0.0 else (shallow, depth)
-        slope = slope_of_mean(depth)
+        slope = float(np.sum(shares * rise)) / thickness
         step = excess / slope if slope > 0.0 else math.inf
         if abs(step) <= _NEGLIGIBLE * thickness:
             break

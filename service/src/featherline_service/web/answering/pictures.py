@@ -82,6 +82,8 @@ OF_FITS: Final[Mapping[str, Draw]] = {SVG: _placement}
 OF_FIT_OFFERS: Final[Mapping[str, Draw]] = {SVG: _offered_placement}
 OF_RECIPES: Final[Mapping[str, Draw]] = {SVG: _chart}
 OF_MATRICES: Final[Mapping[str, Draw]] = {SVG: _matrix}
+CARDS: Final = frozenset({HTML, PDF})
+"""The media types of bench cards, which are in the shop's language."""
 OF_QUOTES: Final[Mapping[str, Draw]] = {HTML: _card_page, PDF: _card_pdf, SVG: _cut_sheet}
 
 

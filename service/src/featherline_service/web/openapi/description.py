@@ -57,7 +57,9 @@ header field `Book-Revision` is answered by it while it is in force and for some
 prices. `/v1/book` lists the revisions.
 
 Sentences are in the language that `Accept-Language` prefers, and `Content-Language` names it; a reason whose sentence
-is in another one says which. Programs go by the reason's `code` and `parameters`, never by its sentence.
+is in another one says which. So are title, detail and faults of a problem that a customer can cause or meet; any other
+problem is in English. Bench cards are in the shop's language. Programs go by `code` and `parameters`, never by
+sentences.
 
 Within `/v1` nothing is removed without notice. A deprecated operation is marked `deprecated` here, and its answers have
 the fields `Deprecation` (RFC 9745), `Link` to its successor and, at least {days} days before it ends, `Sunset`
@@ -295,7 +297,7 @@ def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
         yield (
             str(status),
             {
-                **_response(words, *_common(operation), *_of_book(operation), *headers),
+                **_response(words, *_common(operation), *_of_book(operation), "Content-Language", *headers),
                 "content": {problems.MEDIA_TYPE: {"schema": {"$ref": schemas.REFERENCE.format(name="Problem")}}},
             },
         )
@@ -328,7 +330,8 @@ _HEADERS: Final[Mapping[str, Json]] = {
         {"type": "string", "pattern": "Accept"},
     ),
     "Content-Language": _field(
-        "The language of the answer's sentences (RFC 9110 section 8.5); pictures have none.", required=False
+        "The language of the answer's sentences (RFC 9110 section 8.5), of a problem, too; of a bench card the shop's.",
+        required=False,
     ),
     "Content-Encoding": _field(
         "The coding of the answer, where it has one (RFC 9110 section 8.4): what the caller takes, and "

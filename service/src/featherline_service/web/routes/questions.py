@@ -446,8 +446,8 @@ def _handler(
             context_of(request.scope).computed = ComputedFor(class_, answer.waited_s, answer.took_s)
         if media_type in operation.pictures:
             response = pictures.respond(answer.body, media_type, answer.coding)
-            is_card = operation is COMPOSE_QUOTE
-            response.headers["content-language"] = revisions.books[asker.book].bench.language if is_card else ENGLISH
+            shop = revisions.books[asker.book].bench
+            response.headers["content-language"] = shop.language if media_type in pictures.CARDS else ENGLISH
             return response
         applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)
         return success(answer.body, JSON, (varying, content_language(asker.language), *applied), answer.coding)

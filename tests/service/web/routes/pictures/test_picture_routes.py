@@ -19,6 +19,7 @@ from tests.service.page_keys import Shop
 from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.catalogues import catalogues
 from featherline_service.settings import Settings
 from featherline_service.signatures import SealKeys, temporary_keys
 from featherline_service.web.routes.seals import Seals
@@ -134,8 +135,16 @@ def test_every_replica_reads_an_address_until_it_expires(book: Book) -> None:
 
 @pytest.mark.parametrize("address", ["x.svg", "x", "AAAA.png", "A" * 3_000 + ".svg", "x.gif", ".svg"])
 def test_hostile_addresses_are_unknown(shop: Shop, address: str) -> None:
-    """Before anything is computed."""
-    assert 404 == shop.ask("GET", f"/v1/pictures/{address}", "page", authorization="").status_code
+    """Before anything is computed; whoever opens one in a browser is told so in its language."""
+    answer = shop.ask(
+        "GET", f"/v1/pictures/{address}", "page", authorization="", **{"accept-language": "fr-CH,fr;q=0.9"}
+    )
+    assert (404, "fr") == (answer.status_code, answer.headers["content-language"])
+    french = catalogues()["fr"].messages
+    assert (french["problem.no-such-path"], french["problem.no-such-path.picture"]) == (
+        answer.json()["title"],
+        answer.json()["detail"],
+    )
 
 
 def test_a_picture_of_what_the_book_no_longer_has_is_unknown(book: Book) -> None:

@@ -13,7 +13,7 @@ how uppers looked. Readings are heard by both. Outcomes are monotone by rule, as
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from typing import NamedTuple
 
@@ -32,6 +32,7 @@ from featherline_service.questions.recipe.evidence.rows import (
     ROUNDS,
     Rows,
     belief_of,
+    beliefs_of,
     joined,
     nothing,
     some,
@@ -119,25 +120,33 @@ def known_of(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting
         bonds = joined([gauges.rows, base.bonds, _after(stated, bond_rows(book, sightings, gauges.belief, bond))])
         held = posterior(some(bonds, bonds.worth >= 0).observations)
         bond = within_step(belief_of(bonds, held), bond)
-    return _known(every, sightings, gauges.belief, bonds, looks_of(book, stated, sightings), held)
+    (looks,) = looks_of(book, stated, [sightings])
+    return _known(every, sightings, gauges.belief, bonds, looks, held)
 
 
-def looks_of(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting, ...]) -> Rows:
-    """Return readings and looks, with slopes taken where readings and the bad looks among them put the parameters."""
-    base, gauges = _statements(book, stated), _readings(book, (*stated, *sightings))
-    looks, harm = nothing(), base.harm
+def looks_of(book: Book, stated: tuple[Sighting, ...], groups: Sequence[tuple[Sighting, ...]]) -> list[Rows]:
+    """Return readings and looks, with slopes taken where readings and the bad looks among them put the parameters.
+
+    Each group of sightings is taken by itself.
+    """
+    base, gauges = _statements(book, stated), [_readings(book, (*stated, *sightings)) for sightings in groups]
+    every, harms = [nothing()] * len(groups), [base.harm] * len(groups)
     for at in range(ROUNDS):
-        if at > 0:
-            harm = within_step(belief_of(some(looks, looks.worth <= 0)), harm)
-        looks = joined([gauges.rows, base.looks, _after(stated, look_rows(book, sightings, gauges.belief, harm))])
-        if not (looks.worth < 0).any():
-            break  # what looks good moves nothing
-    return looks
+        # What looks good moves nothing: without bad ones slopes are taken once.
+        some_bad = [number for number, looks in enumerate(every) if at == 0 or (looks.worth < 0).any()]
+        known = beliefs_of([some(every[number], every[number].worth <= 0) for number in some_bad])
+        for number, belief in zip(some_bad, known, strict=True):
+            harms[number] = within_step(belief, harms[number]) if at > 0 else base.harm
+            new = look_rows(book, groups[number], gauges[number].belief, harms[number])
+            every[number] = joined([gauges[number].rows, base.looks, _after(stated, new)])
+    return every
 
 
-def harm_of(looks: Rows) -> Belief:
-    """Return what readings tell of the longest dwell, moved by the bad ones of some looks."""
-    return moved(belief_of(some(looks, looks.worth <= 0)), belief_of(some(looks, looks.worth == 0)))
+def harms_of(every: Sequence[Rows]) -> list[Belief]:
+    """Return what readings tell of the longest dwell, moved by the bad ones of some looks, for each of some groups."""
+    after = beliefs_of([some(looks, looks.worth <= 0) for looks in every])
+    before = beliefs_of([some(looks, looks.worth == 0) for looks in every])
+    return list(map(moved, after, before))
 
 
 def moved(belief: Belief, before: Belief) -> Belief:
@@ -186,7 +195,7 @@ def _known(  # noqa: PLR0917 - what was seen, and what it tells of each end
         readings,
         belief_of(bonds, held),
         moved(belief_of(bonds, by_bonds), belief_of(bonds, held)) if bad_bonds else None,
-        harm_of(looks) if bad_looks else None,
+        harms_of([looks])[0] if bad_looks else None,
         bonds,
         by_bonds.weight,
         tuple(sorted({*_contradicting(bonds, by_bonds, sightings), *_contradicting(looks, by_looks, sightings)})),

@@ -83,6 +83,21 @@ def belief_of(rows: Rows, known: Posterior | None = None) -> Belief:
     return Belief(rows.parameters, known.mean, known.covariance)
 
 
+def beliefs_of(groups: Sequence[Rows]) -> list[Belief]:
+    """Return as `belief_of` for several groups of rows, those of as many rows and parameters together."""
+    beliefs = list(map(prior, (rows.parameters for rows in groups)))
+    alike: dict[tuple[int, ...], list[int]] = {}
+    for at, rows in enumerate(groups):
+        if rows.sighting.size:
+            alike.setdefault(rows.observations.slopes.shape, []).append(at)
+    for places in alike.values():
+        columns = zip(*(groups[at].observations for at in places), strict=True)
+        known = posterior(Observations(*map(np.stack, columns)))
+        for at, mean, covariance in zip(places, known.mean, known.covariance, strict=True):
+            beliefs[at] = Belief(groups[at].parameters, mean, covariance)
+    return beliefs
+
+
 def within_step(belief: Belief, before: Belief) -> Belief:
     """Return a belief with its mean brought to within `FARTHEST_STEP` of where it was before."""
     start = mean_of(before, belief.parameters)

@@ -21,8 +21,8 @@ import numpy as np
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
 from featherline_service.evidence.beliefs import Belief
-from featherline_service.questions.recipe.evidence.known import Known, harm_of, known_of, looks_of, moved
-from featherline_service.questions.recipe.evidence.rows import belief_of, some
+from featherline_service.questions.recipe.evidence.known import Known, harms_of, known_of, looks_of, moved
+from featherline_service.questions.recipe.evidence.rows import beliefs_of, some
 from featherline_service.questions.recipe.evidence.sightings import Job, Sighting
 from featherline_service.runtime.cache import cached
 
@@ -59,31 +59,30 @@ def harm_beliefs(book: Book, known: Known, job: Job) -> tuple[Belief, ...]:
 def _bonds(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting, ...], stack: Job) -> tuple[Belief, ...]:
     """Return what is known of the shortest dwell with some of the bad outcomes of a stack, but not with all."""
     known = known_of(book, stated, sightings)
-    rows, beliefs = known.bonds, []
+    rows, groups = known.bonds, []
     bad = [seen.bond not in {None, "holds"} for seen in sightings]
     for left_out in _left_out(bad, len(stated), sightings, stack):
         kept = ~np.isin(rows.sighting, left_out) | (rows.worth >= 0)
         if (rows.worth[kept] < 0).any():
-            beliefs.append(moved(belief_of(some(rows, kept)), known.bond))
-    return tuple(beliefs)
+            groups.append(some(rows, kept))
+    return tuple(moved(belief, known.bond) for belief in beliefs_of(groups))
 
 
 @by_workshop
 @cached
 def _harms(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting, ...], stack: Job) -> tuple[Belief, ...]:
     """Return what is known of the longest dwell with some of the bad looks of a stack, but not with all."""
-    beliefs = []
     bad = [not {seen.upper, seen.beside} <= {None, "unchanged"} for seen in sightings]
-    for left_out in _left_out(bad, len(stated), sightings, stack):
-        # What looks good moves nothing, and its slopes take as long.
-        told = tuple(
+    # What looks good moves nothing, and its slopes take as long.
+    groups = [
+        tuple(
             seen if is_bad and at not in left_out else seen._replace(upper=None, beside=None)
             for at, (is_bad, seen) in enumerate(zip(bad, sightings, strict=True), len(stated))
         )
-        looks = looks_of(book, stated, told)
-        if (looks.worth < 0).any():
-            beliefs.append(harm_of(looks))
-    return tuple(beliefs)
+        for left_out in _left_out(bad, len(stated), sightings, stack)
+    ]
+    every = looks_of(book, stated, groups)
+    return tuple(harms_of([looks for looks in every if (looks.worth < 0).any()]))
 
 
 def _asked(known: Known) -> tuple[tuple[Sighting, ...], tuple[Sighting, ...]]:
