@@ -194,7 +194,7 @@ def limited(heating: Heating, peaks_c: list[float], spread_k: float = 0.0, expos
 def stood(heating: Heating, guard_k: float = 0.0, platen_k: float = 0.0) -> tuple[Floats, Floats]:
     """Return the dwells that layers stand at 160 degC, nominal and worst, with nothing uncertain in the stack."""
     steady = heating._replace(logs=np.zeros_like(LOGS), platen_k=unit(PLATEN, platen_k / SIGMAS_95))
-    found = layer_dwells(steady, PRIOR, np.array([160.0]), guard_k=guard_k)
+    found = layer_dwells([(steady, PRIOR)], np.array([160.0]), guard_k=guard_k)[0]
     return found.nominal_s[:, 0], found.worst_s[:, 0]
 
 
@@ -265,7 +265,7 @@ def test_mean_moves_the_nominal_end(heating: Heating) -> None:
     """A hotter platen and a lower limit end the window sooner; better insulation above ends it later."""
     nothing = np.zeros((SIZE, SIZE))
     plain, hot, low, shielded = (
-        layer_dwells(heating, Spread(mean, nothing), PLATENS_C, guard_k=0.0)
+        layer_dwells([(heating, Spread(mean, nothing))], PLATENS_C, guard_k=0.0)[0]
         for mean in (np.zeros(SIZE), unit(PLATEN), unit(LIMIT, -1.0), unit(10, -2.0))
     )
     assert bool((hot.nominal_s[2] < plain.nominal_s[2]).all())
@@ -281,7 +281,10 @@ def test_worst_case_is_never_better(heating: Heating, bonding: Bonding, seed: in
     random = np.random.default_rng(seed)
     half = 0.2 * random.normal(size=(SIZE, SIZE))
     known = Spread(0.5 * random.normal(size=SIZE), half @ half.T)
-    layers, bond = layer_dwells(heating, known, PLATENS_C, guard_k=guard_k), bond_dwells(bonding, known, PLATENS_C)
+    (layers,), bond = (
+        layer_dwells([(heating, known)], PLATENS_C, guard_k=guard_k),
+        bond_dwells(bonding, known, PLATENS_C),
+    )
     assert bool((layers.worst_s <= layers.nominal_s).all())
     assert bool((bond.sure_s >= bond.shortest_s).all())
 

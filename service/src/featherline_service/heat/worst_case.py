@@ -136,23 +136,18 @@ def _worst(
     return np.asarray(known.mean[..., None, :] + way[..., None, :] @ ways)
 
 
-def layer_dwells(heating: Heating, known: Spread, platens_c: Floats, *, guard_k: float) -> LayerDwells:
-    """Return the longest dwells that each layer stands, nominal and at the worst case, ``(..., layers, platens)``.
+def layer_dwells(places: Sequence[tuple[Heating, Spread]], platens_c: Floats, *, guard_k: float) -> list[LayerDwells]:
+    """Return for each stack the longest dwells that its layers stand, nominal and at the worst case.
 
     Args:
-        heating: how hot the layers get, and what they stand.
-        known: what is known of the parameters.
+        places: how hot the layers of each stack get, and what they stand, and what is known of its parameters, whose
+            means have the same leading axes; all in one room.
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
         guard_k: distance [K] to keep from every limit.
+
+    Returns:
+        Dwells [s], ``(..., layers, platens)``.
     """
-    (dwells,) = dwells_of_places([(heating, known)], platens_c, guard_k=guard_k)
-    return dwells
-
-
-def dwells_of_places(
-    places: Sequence[tuple[Heating, Spread]], platens_c: Floats, *, guard_k: float
-) -> list[LayerDwells]:
-    """Return as `layer_dwells` for several stacks in one room, whose means have the same leading axes."""
     bands = [peak_bands(heating, known, platens_c) for heating, known in places]
     shift_k = np.concatenate([known.mean @ heating.limit_k.T - guard_k for heating, known in places], axis=-1)
     limits = Limits(*(np.concatenate(column) for column in zip(*(each.limits for each, _ in places), strict=True)))
@@ -192,7 +187,7 @@ class PeakBands(NamedTuple):
 
 
 def peak_bands(heating: Heating, known: Spread, platens_c: Floats) -> PeakBands:
-    """Return the layers' peaks, at the parameters' mean, and how well they are known; arguments as there."""
+    """Return the layers' peaks, at the parameters' mean, and how well they are known; see `layer_dwells`."""
     parts, layers, bands = heating.response.peak_slopes.shape
     slopes, off = heating.response.peak_slopes.reshape(parts, -1), known.mean - heating.at
     middle = part_changes(heating.logs, off)

@@ -109,7 +109,7 @@ def test_nothing_is_kept_from_the_limits(book: Book) -> None:
     place = beside(book, upper, Job("", upper, "silicone-foam", 276.0), "silicone-thin")
     parameters, stack, heating = heating_of(book, place, prior(()), press="", platen_spread_k=5.0)
     size = len(parameters)
-    stood = layer_dwells(heating, Spread(np.zeros(size), np.eye(size)), np.array([160.0]), guard_k=0.0)
+    stood = layer_dwells([(heating, Spread(np.zeros(size), np.eye(size)))], np.array([160.0]), guard_k=0.0)[0]
     row = stack.names.index(hazard.layer)
 
     assert (stood.nominal_s[row, 0], stood.worst_s[row, 0]) == (hazard.longest_s, hazard.sure_s)

@@ -257,7 +257,7 @@ def test_longest_sure_dwell(case: Case) -> None:
     limits = stack.limits._replace(
         peak_c=np.full(len(stack.names), limit_c), exposure_s=np.full(len(stack.names), np.inf)
     )
-    dwells = layer_dwells(held._replace(limits=limits), known, np.array([platen_c]), guard_k=0.0)
+    dwells = layer_dwells([(held._replace(limits=limits), known)], np.array([platen_c]), guard_k=0.0)[0]
     longest_s = dwells.worst_s[layer, 0]
     assert pytest.approx(30.0, rel=0.01) == longest_s
     peak_k = excess * history(draws, longest_s)[:, draws.closed.layout.nodes(layer)].max(axis=(1, 2))

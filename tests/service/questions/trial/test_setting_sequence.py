@@ -375,11 +375,10 @@ def test_a_forecast_is_likely_and_sure_as_long_as_every_layer_stands_it(book: Bo
         (
             stack,
             layer_dwells(
-                heating,
-                Spread(np.zeros(len(parameters)), np.eye(len(parameters))),
+                [(heating, Spread(np.zeros(len(parameters)), np.eye(len(parameters))))],
                 np.array([setting.platen_c for setting in SETTINGS]),
                 guard_k=0.0,
-            ),
+            )[0],
         )
         for parameters, stack, heating in heatings_of(book, job, COVER, prior(()), press.platen_spread_k)
     ]

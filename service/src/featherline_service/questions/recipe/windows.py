@@ -15,7 +15,7 @@ from featherline_service.evidence.beliefs import Belief, Parameter, mean_of, roo
 from featherline_service.heat.pressing import LONGEST_DWELL_S, PressingResponse
 from featherline_service.heat.variation import needed_doses, stacked
 from featherline_service.heat.window import BondDwells, LayerDwells, choose_dwell
-from featherline_service.heat.worst_case import Spread, bond_dwells, dwells_of_places, unharmed_dwells
+from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells, unharmed_dwells
 from featherline_service.questions.recipe.evidence import solved
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of, published
 from featherline_service.questions.recipe.evidence.known import Known, known_for
@@ -147,7 +147,7 @@ def stands(
     known = [(heating, spreads_of(beliefs, parameters)) for parameters, _, heating in places]
     return [
         LayerDwells(*(each.min(axis=0) for each in dwells))
-        for dwells in dwells_of_places(known, np.asarray(platens_c), guard_k=guard_k)
+        for dwells in layer_dwells(known, np.asarray(platens_c), guard_k=guard_k)
     ]
 
 

@@ -40,11 +40,10 @@ def sure_to(book: Book, what: Known, belief: Belief, upper: str = "leather-lined
     job = job_on(book, upper)._replace(press="swing")
     ends = [
         layer_dwells(
-            heating,
-            Spread(mean_of(belief, parameters), root_of(belief, parameters)),
+            [(heating, Spread(mean_of(belief, parameters), root_of(belief, parameters)))],
             np.array([160.0]),
             guard_k=0.0,
-        ).worst_s.min()
+        )[0].worst_s.min()
         for parameters, _, heating in heatings_of(book, job, "silicone-thin", what.readings, 3.0)
     ]
     return float(min(ends))
