@@ -208,7 +208,7 @@ def test_a_drawing_is_dropped(opened: Open) -> None:
     page.wait_for_selector("#size[aria-invalid=true]")
     assert page.inner_text("#size-wrong")
     drop(page, "notes.doc", "application/msword", "x")
-    assert "notes.doc is no SVG, CSV or JSON." == page.inner_text("#spoken")
+    assert "notes.doc is no SVG, DXF, CSV or JSON." == page.inner_text("#spoken")
 
 
 def test_a_tracing_is_dropped(opened: Open) -> None:

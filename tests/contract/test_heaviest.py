@@ -74,7 +74,7 @@ def test_curves_that_their_size_asks_to_be_drawn_too_finely_are_refused(ask: Ask
     faults = faults_of(ask("POST", "/v1/fits", json={**FIT, "artwork": artwork}))
 
     assert ["/artwork/height"] == list(faults)
-    assert faults["/artwork/height"].startswith("At 900 mm: The drawing has more than 30000 points")
+    assert faults["/artwork/height"].startswith("At 900 mm it has more detail than can be computed")
 
 
 def test_a_search_among_too_many_points_is_refused(ask: Ask) -> None:

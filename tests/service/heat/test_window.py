@@ -10,12 +10,14 @@ from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from featherline_service.heat.pressing import BAND_DWELLS, DWELLS_S
+from featherline_service.heat.pressing import BAND_DWELLS, DWELLS_S, TIMES_S
 from featherline_service.heat.window import (
     FINE,
     FINE_DWELLS_S,
+    at_dwell,
     choose_dwell,
     crossing,
+    dose_at,
     fine_bands,
     root_sum_square,
     worst_direction,
@@ -90,3 +92,19 @@ def test_never_outside_the_window(shortest: float, width: float, late: float, ea
     if dwell is not None:
         assert shortest - 1e-6 <= dwell <= longest + 1e-6
         assert pytest.approx(round(dwell / step)) == dwell / step
+
+
+def test_values_at_a_dwell() -> None:
+    """Between two of the fine dwells they are linear in its logarithm, and beyond the ends those of the ends."""
+    values = np.stack((np.log(FINE_DWELLS_S), 3.0 - 2.0 * np.log(FINE_DWELLS_S)))
+    for dwell_s in (1.0, 17.3, 119.0, 120.0):
+        assert pytest.approx([math.log(dwell_s), 3.0 - 2.0 * math.log(dwell_s)], abs=1e-12) == at_dwell(values, dwell_s)
+    assert values[:, 0].tolist() == at_dwell(values, 0.5).tolist()
+    assert values[:, -1].tolist() == pytest.approx(at_dwell(values, 300.0).tolist())
+
+
+def test_doses_at_times_of_their_own() -> None:
+    """One time for all curves, or one for each of the leading axes, between the times that were computed."""
+    curves = np.stack((2.0 * TIMES_S, TIMES_S + 1.0))[:, None] + np.array([0.0, 5.0])[:, None]
+    assert pytest.approx(np.array([[20.6, 25.6], [11.3, 16.3]])) == dose_at(curves, 10.3)
+    assert pytest.approx(np.array([[20.6, 25.6], [41.0, 46.0]])) == dose_at(curves, np.array([10.3, 40.0]))

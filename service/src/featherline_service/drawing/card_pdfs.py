@@ -57,7 +57,7 @@ _LARGEST_DRAWING_MM: Final = 96.0
 _SMALLEST_DRAWING_MM: Final = 27.0
 _USUAL_DRAWING_MM: Final = 64.0
 """[mm] Height of drawings on a sheet that needs more than a page anyway."""
-_CUT_COLUMNS_MM: Final = (56.0, 57.0, 53.0, 24.0)
+_CUT_COLUMNS_MM: Final = (62.0, 56.0, 48.0, 24.0)
 _RUNG_NUMBER_MM: Final = 12.0
 _DESCENDERS: Final = frozenset("gjpqyçţķļņŗģ,;()[]")
 _DESCENT_MM: Final = 1.2

@@ -20,10 +20,10 @@ from featherline_service.heat.conduction import Modes, Stack, decompose_to_toler
 from featherline_service.heat.pressing import BAND_DWELLS, DWELLS_S, TIMES_S, TOLERANCE, PressingResponse
 from featherline_service.heat.sensitivity import StepSlope, parts, step_slope, step_slopes_at
 from featherline_service.heat.window import (
-    FINE_DWELLS_S,
     Adhesive,
     Limits,
     Published,
+    at_dwell,
     dose_at,
     exposures,
     fine_peaks,
@@ -335,7 +335,7 @@ def layer_margins(heating: Heating, point: Floats, platen_c: float, dwell_s: flo
     band = np.interp(at, _LOG_BANDS, np.arange(BAND_DWELLS.size, dtype=np.float64))
     low = min(int(band), BAND_DWELLS.size - 2)
     change = response.peak_slopes[..., low] + (band - low) * np.diff(response.peak_slopes[..., low : low + 2])[..., 0]
-    solved = np.array([np.interp(at, np.log(FINE_DWELLS_S), row) for row in fine_peaks(response)])
+    solved = at_dwell(fine_peaks(response), dwell_s)
     off = point - heating.at
     rise = solved + part_changes(heating.logs, off) @ change
     over, shift = float(heating.excess_k(np.array(platen_c), point)), heating.limit_k @ point

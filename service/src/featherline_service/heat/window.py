@@ -171,6 +171,22 @@ def fine_bands(values: Floats) -> Floats:
     return np.asarray(values @ _LINEAR.T)
 
 
+def at_dwell(values: Floats, dwell_s: float) -> Floats:
+    """Return values of `FINE_DWELLS_S`, ``(..., fine dwells)``, at one dwell [s], ``(...)``: see `fine_place`."""
+    low, share = fine_place(dwell_s)
+    return np.asarray(values[..., low] + share * (values[..., low + 1] - values[..., low]))
+
+
+def fine_place(dwells_s: ArrayLike) -> tuple[NDArray[np.intp], Floats]:
+    """Return the index in `FINE_DWELLS_S` before each dwell, and the share of the way to the next, in logarithms.
+
+    Dwells beyond the ends are at the ends.
+    """
+    place = np.interp(np.log(dwells_s), np.log(FINE_DWELLS_S), np.arange(FINE_DWELLS_S.size, dtype=np.float64))
+    low = np.minimum(place.astype(np.intp), FINE_DWELLS_S.size - 2)
+    return low, place - low
+
+
 def exposure_dwells(faces: Floats, cooling: Floats, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
     """Return the longest dwells [s], ``(..., layers, platens)``, that layers' exposures allow; as `exposures`."""
     share = exposures(faces, cooling, limits, excess_k, room_c) / limits.exposure_s[:, None, None]

@@ -404,6 +404,21 @@ def test_the_common_window_has_the_dose_of_what_ends_it() -> None:
         )
 
 
+def test_windows_under_several_covers_are_those_under_each(book: Book) -> None:
+    """With more layers, fewer, or others than under the next sheet, and without any sheet."""
+    covers, about = (None, *book.covers), {"platen_spread_k": 4.0, "guard_k": 0.0}
+    for cover, together in zip(
+        covers, windows.spans_under(book, job(book), covers, [150.0, 160.0], **about), strict=True
+    ):
+        for alone, there in zip(spans(book, job(book), cover, [150.0, 160.0], **about), together, strict=True):
+            assert (alone.ended_by, alone.ended_in, alone.unsure_in) == (
+                there.ended_by,
+                there.ended_in,
+                there.unsure_in,
+            )
+            assert pytest.approx(alone[:4] + alone[7:], rel=1e-12) == there[:4] + there[7:]
+
+
 def test_every_cover_and_temperature_is_a_candidate(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
     """Cover by cover in the temperatures' order, with the window that all jobs have in common at each."""
     asked: list[tuple[str | None, float, float]] = []

@@ -116,6 +116,11 @@ def test_layers_name_colour_and_hide_lines() -> None:
 
 
 SPLINE: tuple[Group, ...] = ((0, "SPLINE"), (100, "AcDbEntity"), (8, "0"), (100, "AcDbSpline"))
+ENDLESS: tuple[Group, ...] = (
+    *((40, knot) for knot in (0, 0, 0, 1, 1, "inf")),
+    *(group for x, y in ((0, 0), (1, 2), (2, 0)) for group in ((10, x), (20, y), (30, 0))),
+)
+"""A spline whose last knot is infinity."""
 KNOTS = tuple((40, min(max(number - 3, 0), 97)) for number in range(104))
 FAR = tuple(
     group for number in range(100) for group in ((10, number % 2 * 9_000), (20, number // 2 % 2 * 9_000), (30, 0))
@@ -146,6 +151,7 @@ MESH: tuple[Group, ...] = ((0, "POLYLINE"), (8, "0"), (66, 1), (70, 16), (71, 2)
         (file(polyline(*[(x % 97, x % 7) for x in range(30_001)])), "more than 30000 points"),
         (file(polyline(*[(x, x % 7, 1) for x in range(2_001)])), "arcs of more than 2000 points"),
         (file(*[line((0, 0), (1, 0))] * 2_001), "more than 2000 lines"),
+        (file((*SPLINE, (70, 8), (71, 2), (72, 6), (73, 3), (74, 0), *ENDLESS)), "no DXF file, or damaged"),
         (file((*SPLINE, (70, 8), (71, 3), (72, 104), (73, 100), (74, 0), *KNOTS, *FAR)), "more than 30000 points"),
         (file((*SPLINE, (70, 8), (71, 9), (72, 0), (73, 0), (74, 0))), "a degree above 5"),
         (file((*SPLINE, (70, 8), (71, 3), (73, 1), (10, 1e9), (20, 0), (30, 0))), "further than 10 m"),

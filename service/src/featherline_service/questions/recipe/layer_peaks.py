@@ -12,7 +12,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.evidence.beliefs import Belief
 from featherline_service.heat.damage import step_peaks
 from featherline_service.heat.pressing import AFTER_S
-from featherline_service.heat.window import FINE_DWELLS_S
+from featherline_service.heat.window import at_dwell
 from featherline_service.heat.worst_case import peak_bands
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, heatings_of
 from featherline_service.questions.recipe.evidence.known import known_for
@@ -47,7 +47,7 @@ def _peaks_of(
     _, spreads = peak_bands(temperatures, known, np.array([platen_c]))
     excess = float(heating.excess_k(np.array(platen_c), known.mean))
     peak = book.bench.room_c + excess * peaks.rise[:, 0]
-    worst = peak + np.array([np.interp(math.log(dwell_s), np.log(FINE_DWELLS_S), row) for row in spreads[:, 0]])
+    worst = peak + at_dwell(spreads[:, 0], dwell_s)
     limits = [book.materials[name].limit for name in stack.materials]
     return tuple(
         LayerPeak(

@@ -78,6 +78,14 @@ def spread_of(belief: Belief, parameters: Sequence[Parameter]) -> Spread:
     return Spread(mean_of(belief, parameters), root_of(belief, parameters))
 
 
+def spreads_of(beliefs: Sequence[Belief], parameters: Sequence[Parameter]) -> Spread:
+    """Return what beliefs know of some parameters: their means, ``(beliefs, n)``, and the root that they share.
+
+    Bad outcomes move means and make nothing surer, so what is known without and with them differs in its means alone.
+    """
+    return Spread(np.stack([mean_of(belief, parameters) for belief in beliefs]), root_of(beliefs[0], parameters))
+
+
 class BondSpan(NamedTuple):
     """The dwells that bond a job's film at each platen temperature, and the dose [s] that it needs.
 
@@ -101,7 +109,7 @@ def bonds_within(
 ) -> list[BondSpan]:
     """Return the dwells that bond a job's film under each cover sheet.
 
-    They are the longest of those by what is known without and with bad outcomes, which differ in their means alone.
+    They are the longest of those by what is known without and with bad outcomes.
     """
     framed = [bonding_of(book, job, cover, known.readings, platen_spread_k) for cover in covers]
     bonding, temperatures = stacked([each.bonding for each in framed]), np.asarray(platens_c)
@@ -110,9 +118,8 @@ def bonds_within(
         size = bonding.at.shape[-1]
         mean, root = np.zeros((len(beliefs), len(framed), size)), np.zeros((len(framed), size, size))
         for at, (parameters, _) in enumerate(framed):
-            root[at, : len(parameters), : len(parameters)] = root_of(beliefs[0], parameters)
-            for number, belief in enumerate(beliefs):
-                mean[number, at, : len(parameters)] = mean_of(belief, parameters)
+            own = len(parameters)
+            mean[:, at, :own], root[at, :own, :own] = spreads_of(beliefs, parameters)
         return Spread(mean, root)
 
     spread = together(bond_beliefs(book, known, job))
@@ -136,18 +143,11 @@ def bonds_within(
 def stands(
     places: Sequence[FramedHeating], platens_c: Sequence[float], beliefs: Sequence[Belief], *, guard_k: float
 ) -> list[LayerDwells]:
-    """Return how long layers stand a pressing: the shortest of what is known without and with bad outcomes.
-
-    As with `bonds_within`, these differ in their means alone.
-    """
-    known = [
-        Spread(np.stack([mean_of(belief, parameters) for belief in beliefs]), root_of(beliefs[0], parameters))
-        for parameters, *_ in places
-    ]
-    heatings = [place.heating for place in places]
+    """Return how long layers stand a pressing: the shortest of what is known without and with bad outcomes."""
+    known = [(heating, spreads_of(beliefs, parameters)) for parameters, _, heating in places]
     return [
         LayerDwells(*(each.min(axis=0) for each in dwells))
-        for dwells in dwells_of_places(list(zip(heatings, known, strict=True)), np.asarray(platens_c), guard_k=guard_k)
+        for dwells in dwells_of_places(known, np.asarray(platens_c), guard_k=guard_k)
     ]
 
 

@@ -21,7 +21,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.evidence.beliefs import Belief, mean_of
 from featherline_service.heat.pressing import TIMES_S
 from featherline_service.heat.variation import job_doses, needed_doses, published_doses
-from featherline_service.heat.window import FINE_DWELLS_S
+from featherline_service.heat.window import fine_place
 from featherline_service.heat.worst_case import peak_bands
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of
 from featherline_service.questions.recipe.evidence.known import known_for
@@ -303,9 +303,9 @@ class _Layers(NamedTuple):
 def _layers(framed: FramedHeating, along: _Along, beliefs: Sequence[Belief]) -> _Layers:
     parameters, _, heating = framed
     (dwells,) = stands([framed], along.platens_c.tolist(), beliefs, guard_k=0.0)
-    at, log_dwell = np.log(along.dwells_s), np.log(FINE_DWELLS_S)
+    low, share = fine_place(along.dwells_s)
     rise_k, spread_k = (
-        np.stack([[np.interp(at[n], log_dwell, row[which]) for n, which in enumerate(along.which)] for row in group])
+        (1.0 - share) * group[:, along.which, low] + share * group[:, along.which, low + 1]
         for group in peak_bands(heating, spread_of(beliefs[0], parameters), along.platens_c)
     )
     return _Layers(

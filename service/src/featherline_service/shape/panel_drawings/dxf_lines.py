@@ -83,6 +83,7 @@ def read(content: bytes, unit: Unit | None) -> Drawing:
         ValueError,
         LookupError,
         ArithmeticError,
+        RecursionError,
         TypeError,
         AttributeError,
         AssertionError,

@@ -249,5 +249,4 @@ def respond(request: Request[Any, Any, Any], error: Exception) -> Response[bytes
 
 def _language_fields(error: ProblemError, words: Texts) -> Mapping[str, str]:
     """Return the header fields that tell of a problem's languages."""
-    fields = {"content-language": ", ".join(told(error, words).languages)}
-    return fields if error.said is None else {**fields, "vary": "Accept-Language"}
+    return {"content-language": ", ".join(told(error, words).languages), "vary": "Accept-Language"}

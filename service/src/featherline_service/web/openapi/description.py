@@ -297,7 +297,7 @@ def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
         yield (
             str(status),
             {
-                **_response(words, *_common(operation), *_of_book(operation), "Content-Language", *headers),
+                **_response(words, *_common(operation), *_of_book(operation), "Content-Language", "Vary", *headers),
                 "content": {problems.MEDIA_TYPE: {"schema": {"$ref": schemas.REFERENCE.format(name="Problem")}}},
             },
         )

@@ -22,7 +22,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.evidence.beliefs import mean_of, positions, root_of
 from featherline_service.evidence.normal import cumulative
 from featherline_service.heat.variation import SIGMAS_95, bond_margins
-from featherline_service.heat.window import FINE_DWELLS_S
+from featherline_service.heat.window import at_dwell
 from featherline_service.heat.worst_case import peak_bands
 from featherline_service.questions.recipe.evidence.frames import bonding_of, heatings_of, needed_band
 from featherline_service.questions.recipe.evidence.known import Known, known_for, known_of
@@ -34,7 +34,7 @@ from featherline_service.questions.recipe.windows import (
     bonds_within,
     narrowest,
     spans,
-    spread_of,
+    spreads_of,
 )
 from featherline_service.questions.verdicts import worst
 
@@ -119,16 +119,14 @@ def chance_unharmed(book: Book, pressing: Pressing, known: Known) -> float:
     By the peaks of the layers, and by the window that the setting was chosen from, which knows their exposures too.
     """
     job, chosen, dwell_s, platen_spread_k, guard_k = pressing
-    at, least, beliefs = math.log(dwell_s), math.inf, harm_beliefs(book, known, job)
+    least, beliefs = math.inf, harm_beliefs(book, known, job)
     for parameters, _, heating in heatings_of(book, job, chosen.cover, known.readings, platen_spread_k):
-        for belief in beliefs:
-            spread = spread_of(belief, parameters)
-            rise_k, spread_k = (
-                np.array([np.interp(at, np.log(FINE_DWELLS_S), row) for row in table[:, 0]])
-                for table in peak_bands(heating, spread, np.array([chosen.platen_c]))
-            )
-            margin_k = heating.limits.peak_c + heating.limit_k @ spread.mean - guard_k - heating.room_c - rise_k
-            least = min(least, float((margin_k / np.maximum(spread_k, _LEAST)).min()))
+        spread = spreads_of(beliefs, parameters)
+        rise_k, spread_k = (
+            at_dwell(table[..., 0, :], dwell_s) for table in peak_bands(heating, spread, np.array([chosen.platen_c]))
+        )
+        margin_k = heating.limits.peak_c + spread.mean @ heating.limit_k.T - guard_k - heating.room_c - rise_k
+        least = min(least, float((margin_k / np.maximum(spread_k, _LEAST)).min()))
     longest_s, sure_s = chosen.span.longest_s, chosen.span.sure_to_s
     if chosen.span.ended_by != "cap" and 0.0 < sure_s < longest_s:
         least = min(least, math.log(longest_s / dwell_s) / math.log(longest_s / sure_s))
