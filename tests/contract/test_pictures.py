@@ -186,7 +186,7 @@ def test_the_description_has_the_pictures(ask: Ask) -> None:
 
     assert [JSON, SVG] == content["/v1/fits"]
     assert [JSON, SVG] == content["/v1/recipes"]
-    assert [JSON, HTML, PDF] == content["/v1/quotes"]
+    assert [JSON, HTML, PDF, SVG] == content["/v1/quotes"]
     assert [JSON] == content["/v1/trials"]
 
 

@@ -53,7 +53,7 @@ _NAMES: Final[dict[Paper, str]] = {"a4": "A4", "letter": "Letter"}
 
 
 class TracingAsked(Struct, frozen=True, kw_only=True):
-    """A photo or a drawing, its media type, and what is asked of it. Of a photo, both bars are in the query."""
+    """A photo or a drawing, its media type, and what is asked of it."""
 
     content: bytes
     media_type: MediaType | DrawingType
@@ -166,10 +166,26 @@ def draw(asked: TracingAsked) -> bytes:
 
 
 def _panel(asked: TracingAsked) -> _Panel:
+    faults = tuple(_misasked(asked.query, is_drawing=asked.media_type in DRAWING_TYPES))
+    if faults:
+        raise RefusedError(faults)
     try:
         return _drawn(asked) if asked.media_type in DRAWING_TYPES else _traced(asked)
     except (RefusalError, DrawingError) as error:
         raise RefusedError((Fault(pointer="", detail=str(error)),)) from None
+
+
+def _misasked(query: TracingQuery, *, is_drawing: bool) -> Iterator[Fault]:
+    """Yield the parameters that a photo needs and lacks, and those that are of the other kind of file."""
+    for name, bar in (("along", query.along), ("across", query.across)):
+        if is_drawing and bar is not None:
+            yield Fault(pointer="", detail=f"A drawing has no sheet with bars: leave the parameter {name!r} out")
+        elif not is_drawing and bar is None:
+            yield Fault(
+                pointer="", detail=f"A photo needs the parameter {name!r}: measure the bar {name} the printed sheet"
+            )
+    if query.unit is not None and not is_drawing:
+        yield Fault(pointer="", detail="A photo has the bars of its sheet: leave the parameter 'unit' out")
 
 
 def _traced(asked: TracingAsked) -> _Panel:

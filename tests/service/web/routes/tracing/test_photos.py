@@ -126,7 +126,7 @@ def test_nothing_of_a_photo_is_kept(shop: Shop, monkeypatch: pytest.MonkeyPatch)
 @pytest.mark.parametrize(
     ("query", "content_type", "size", "status", "told"),
     [
-        ("?along=240mm", "image/jpeg", 9, 400, "'across' cannot be used: it is missing"),
+        ("?along=240mm", "image/jpeg", 9, 422, "A photo needs the parameter 'across': measure the bar across"),
         ("?along=240&across=150mm", "image/jpeg", 9, 400, "'along' cannot be used"),
         (
             "?along=240mm&along=9mm&across=150mm",
@@ -138,8 +138,8 @@ def test_nothing_of_a_photo_is_kept(shop: Shop, monkeypatch: pytest.MonkeyPatch)
         ("?along=240mm&across=150mm&keep_out=all", "image/jpeg", 9, 400, "'keep_out' cannot be used"),
         ("?along=240mm&across=150mm&keep=1", "image/jpeg", 9, 400, "This path takes the query parameters"),
         (ASKED, "application/json", 9, 415, "send image/jpeg or image/png or image/svg+xml or image/vnd.dxf"),
-        (f"{ASKED}&unit=mm", "image/jpeg", 9, 400, "'unit' cannot be used: a photo has the bars of its sheet"),
-        ("?along=240mm", "image/svg+xml", 9, 400, "'along' cannot be used: a drawing has no sheet with bars"),
+        (f"{ASKED}&unit=mm", "image/jpeg", 9, 422, "A photo has the bars of its sheet: leave the parameter 'unit'"),
+        ("?along=240mm", "image/svg+xml", 9, 422, "A drawing has no sheet with bars: leave the parameter 'along'"),
         ("?unit=px", "image/vnd.dxf", 9, 400, "'unit' cannot be used"),
         ("", "image/vnd.dxf", photos.LARGEST_DRAWING + 1, 413, "500,000 bytes"),
         ("", "image/vnd.dxf", 9, 422, "not DXF as text"),
@@ -151,7 +151,7 @@ def test_nothing_of_a_photo_is_kept(shop: Shop, monkeypatch: pytest.MonkeyPatch)
 def test_what_is_no_photo_is_a_problem(  # noqa: PLR0917 - parameters
     shop: Shop, query: str, content_type: str, size: int, status: int, told: str
 ) -> None:
-    """Parameters that are wrong (400), other media types (415), too much (413), and what is no picture (422)."""
+    """Parameters that are wrong (400) or of another file (422), other media types, too much, and what is no picture."""
     answer = asked(shop, query, bytes(size), **{"content-type": content_type})
 
     assert status == answer.status_code

@@ -26,7 +26,7 @@ from featherline_service.web.http.bodies import read, refuse_media_type
 from featherline_service.web.http.codings import coding_preference
 from featherline_service.web.http.context import ComputedFor, context_of, header
 from featherline_service.web.http.negotiation import JSON, parameter, preferred, wait_s
-from featherline_service.web.http.problems import UNUSABLE_PARAMETER, ProblemError
+from featherline_service.web.http.problems import UNUSABLE_PARAMETER
 from featherline_service.web.http.responses import success
 from featherline_service.web.routes.operations import Operation
 
@@ -36,8 +36,6 @@ LARGEST_DRAWING: Final = dxf_lines.LARGEST_FILE
 PHOTO_TYPES: Final[tuple[MediaType, ...]] = get_args(MediaType)
 MEDIA_TYPES: Final = (*PHOTO_TYPES, *tracings.DRAWING_TYPES)
 _QUERY: Final[Mapping[str, Any]] = get_type_hints(TracingQuery, include_extras=True)
-_OF_PHOTOS: Final = ("along", "across")
-_OF_DRAWINGS: Final = ("unit",)
 _POLICY: Final = card_pages.POLICY.replace("style-src", "img-src data:; style-src")
 
 TRACE_PANEL: Final = Operation(
@@ -101,14 +99,9 @@ def by_name() -> Mapping[str, Question]:
     return {question.name: question for question in QUESTIONS.values()}
 
 
-def _query(request: Request[Any, Any, Any], *, is_photo: bool) -> TracingQuery:
-    """Return what is asked of a photo or a drawing; each has parameters that the other has not."""
-    for name in _OF_DRAWINGS if is_photo else _OF_PHOTOS:
-        if name in request.query_params:
-            what = "a photo has the bars of its sheet" if is_photo else "a drawing has no sheet with bars"
-            raise ProblemError(UNUSABLE_PARAMETER, f"The parameter {name!r} cannot be used: {what}; leave it out.")
-    needed = _OF_PHOTOS if is_photo else ()
-    given = {name: type_ for name, type_ in _QUERY.items() if name in request.query_params or name in needed}
+def _query(request: Request[Any, Any, Any]) -> TracingQuery:
+    """Return what is asked of a photo or a drawing."""
+    given = {name: type_ for name, type_ in _QUERY.items() if name in request.query_params}
     return TracingQuery(**{name: parameter(request, name, type_) for name, type_ in given.items()})
 
 
@@ -118,9 +111,9 @@ def handlers(answers: AnswerCache) -> Sequence[HTTPRouteHandler]:
     async def respond(request: Request[Any, Any, Any]) -> Response[bytes] | ASGIApp:
         refuse_media_type(request, MEDIA_TYPES)
         sent = (header(request.scope, b"content-type") or "").partition(";")[0].strip().lower()
-        is_photo = sent in PHOTO_TYPES
-        query = _query(request, is_photo=is_photo)
-        content = await read(request, LARGEST_PHOTO if is_photo else LARGEST_DRAWING, accepted=MEDIA_TYPES)
+        query = _query(request)
+        largest = LARGEST_PHOTO if sent in PHOTO_TYPES else LARGEST_DRAWING
+        content = await read(request, largest, accepted=MEDIA_TYPES)
         text = _encode(TracingAsked(content=content, media_type=cast("MediaType", sent), query=query))
         media_type = preferred(header(request.scope, b"accept"), TRACE_PANEL.media_types)
         waits_s = wait_s(header(request.scope, b"prefer"))
