@@ -56,7 +56,7 @@ def test_lines_are_closed_where_they_are_drawn_so() -> None:
     closed = [[is_closed for _, is_closed in shape.lines()] for shape in shapes]
     assert [[True], [False], [True, False]] == closed
     ((line, _),) = shapes[1].lines()
-    assert [(10.0, 0.0), (13.0, -4.0)] == [tuple(line[0]), tuple(line[-1])]
+    assert ([10.0, 0.0], [13.0, -4.0]) == (line[0, 0].tolist(), line[-1, -1].tolist())
 
 
 @pytest.mark.parametrize(
@@ -89,8 +89,7 @@ def test_the_page_is_its_view_box_or_its_size(size: str, page: elements.Page, ha
 def test_what_is_no_part_of_the_subset_is_refused(body: str, says: str) -> None:
     """Each message says what to do."""
     with pytest.raises(DrawingError, match=says):
-        for shape in read(body)[0]:
-            shape.contours()
+        _ = [shape.contours() for shape in read(body)[0]]
 
 
 def test_a_drawing_that_is_too_long_is_refused() -> None:
