@@ -181,6 +181,7 @@ def _main(server: socket.socket) -> int:
     from featherline_service.app import create_app  # noqa: PLC0415
     from featherline_service.book.loader import load  # noqa: PLC0415
     from featherline_service.questions.shoes import book_drawings  # noqa: PLC0415
+    from featherline_service.serving import serve  # noqa: PLC0415, F401 - what `main` would import
     from featherline_service.settings import Settings  # noqa: PLC0415
 
     book = load()

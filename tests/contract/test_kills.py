@@ -22,9 +22,9 @@ import psutil
 import pytest
 import service_forks
 
-from featherline_service.__main__ import NO_TEMPLATE
 from featherline_service.app import compute_by
 from featherline_service.book.loader import load
+from featherline_service.serving import NO_TEMPLATE
 from featherline_service.web.answering.outcomes import Asked, Success, decode, encode
 
 KILLS: Final = int(os.environ.get("KILLS", "12"))

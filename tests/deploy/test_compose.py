@@ -12,7 +12,7 @@ import jsonschema_rs
 import pytest
 from schemas import folder_of, read
 
-from featherline_service.__main__ import GRACE_S
+from featherline_service.serving import GRACE_S
 from featherline_service.web.telemetry.otlp import requesting_variable
 
 DEPLOY: Final = Path(__file__).parents[2] / "deploy"

@@ -13,8 +13,8 @@ import yaml
 from schemas import folder_of, read
 
 from featherline_service import settings
-from featherline_service.__main__ import GRACE_S
 from featherline_service.book.loader import load
+from featherline_service.serving import GRACE_S
 from featherline_service.settings import Settings, SettingsError
 from featherline_service.web.openapi.description import OPERATIONS
 from featherline_service.web.telemetry.otlp import requesting_variable

@@ -10,7 +10,7 @@ from typing import Final
 
 import pytest
 
-from featherline_service.__main__ import BROKEN_START, BUSY_PORT, GRACE_S
+from featherline_service.serving import BROKEN_START, BUSY_PORT, GRACE_S
 
 UNIT: Final = Path(__file__).parents[2] / "deploy" / "featherline@.service"
 MOST_EXPOSED: Final = 15  # tenths of systemd's scale from 0 to 10, on which up to 2 is the best of its words

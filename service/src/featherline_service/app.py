@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 from litestar import Litestar
 from litestar.types import ASGIApp
 
-from featherline_service import plugins
-from featherline_service.book.faults import BookError
-from featherline_service.book.loader import load_timetable, with_places
 from featherline_service.book.shop_book import Book
 from featherline_service.book.timetable import Timetable
 from featherline_service.computing.pool import Pool
 from featherline_service.computing.this_process import ThisProcess
-from featherline_service.questions.shoes import book_drawings
 from featherline_service.settings import Settings
+from featherline_service.shop_books import load_shop
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.languages import words_of
 from featherline_service.web.answering.outcomes import answerer
@@ -110,24 +107,6 @@ def create_app(
     with_cors = Cors(authenticated, settings.cors_origins) if settings.cors_origins else authenticated
     templates = [route.path_format for route in app.routes]
     return Envelope(with_cors, metrics, start_span, templates, lambda scope: words_of(scope, revisions.in_force()))
-
-
-def load_shop(settings: Settings, processors: int = 1) -> Timetable:
-    """Return the books that the settings name, their drawings checked: those that may be asked for, and those to come.
-
-    With more than one of `processors`, a copy of this process checks half of many shoes: it must not have threads then.
-
-    Raises:
-        BookError: One of them cannot be used; the message names file, record and key.
-        PluginError: The plug-ins cannot be used; the message names the one at fault.
-    """
-    superseded = datetime.now(UTC) - timedelta(days=settings.seal_days)
-    timetable = load_timetable(settings.book, plugins.load_named(settings.plugins), superseded)
-    try:
-        book_drawings.check(*timetable.books, processors=processors)
-    except BookError as error:
-        raise BookError(with_places(error.faults, settings.book)) from None
-    return timetable
 
 
 def compute_by(books: Sequence[Book]) -> Callable[[bytes], bytes]:

@@ -9,7 +9,6 @@ from pathlib import Path
 from msgspec import Struct
 
 from featherline_service import settings as environment
-from featherline_service.app import load_shop
 from featherline_service.book.loader import read_layers
 from featherline_service.book.shop_book import Book
 from featherline_service.book.tables.assembly import assemble
@@ -17,6 +16,7 @@ from featherline_service.book.tables.layers import Laid, laid_over
 from featherline_service.book.timetable import Timetable
 from featherline_service.book.toml_records import Entries
 from featherline_service.settings import DEMO, Settings
+from featherline_service.shop_books import load_shop
 
 
 class OpenedBook(Struct, frozen=True):
