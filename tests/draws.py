@@ -10,7 +10,7 @@ from typing import Final, TypeVar
 
 Case = TypeVar("Case")
 
-PERCENT: Final = int(os.environ.get("DRAWN_PERCENT", "25"))
+PERCENT: Final = int(os.environ.get("DRAWN_PERCENT", "15"))
 
 
 def drawn(most: int) -> int:
