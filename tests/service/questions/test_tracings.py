@@ -1,12 +1,15 @@
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from typing import Any
 
+import msgspec
 import numpy as np
 import pytest
 import shapely
 
-from featherline.wire.shoes import Traced
+from featherline.wire.shoes import MeasuredPanel, Traced
 from featherline.wire.tracings import TracingQuery
 from featherline_service.questions import tracings
 from featherline_service.questions.checks import Checks, RefusedError
@@ -166,3 +169,20 @@ def test_a_drawing_that_is_no_panel_is_a_fault() -> None:
         tracings.trace(asked_of(b"<svg/>"))
 
     assert ["The drawing's size is not in millimetres"] == [fault.detail[:40] for fault in refused.value.faults]
+
+
+def test_an_outline_counted_off_squared_paper_is_a_panel() -> None:
+    """The path of the guide is a panel of the size that it is counted to be, with its eyelets kept free."""
+    guide = (Path(__file__).parents[3] / "service" / "tracing.md").read_text("utf-8")
+    (told,) = re.findall(r"```toml\n(outline = .*?)```", guide, re.DOTALL)
+    shape = msgspec.convert({"kind": "traced", **msgspec.toml.decode(told.replace("outline =", "d ="))}, Traced)
+    checks = Checks()
+    panel = Panel("vamp", "a panel", "tongue", (), None, MeasuredPanel(panel="vamp", face="tongue", shape=shape))
+    read = panel_shape(Shoe(name="a walk-in shoe", panels=(panel,)), panel, checks)
+
+    assert read is not None
+    assert () == checks.faults
+    assert (0.0, -42.0, 95.0, 0.0) == pytest.approx(read.outline.bounds)
+    assert ["eyelets"] == [keep_out.what for keep_out in shape.keep_outs]
+    corners = [(float(x), float(y)) for x, y in re.findall(r"(-?[0-9.]+) (-?[0-9.]+)", shape.d)]
+    assert pytest.approx(shapely.Polygon(corners).area, rel=1e-6) == read.outline.area
