@@ -81,8 +81,9 @@ def _pytest_options() -> tuple[str, ...]:
     REPORT.unlink(missing_ok=True)
     return (
         *(f"--junit-xml={REPORT}", "--durations=5"),
-        # One process has the tests of deadlines and of faults, which mostly wait, and goes before those that compute.
-        *(f"--numprocesses={(os.cpu_count() or 1) + 1}", "--dist=loadfile", "--no-loadscope-reorder"),
+        # No more processes than processors: tests of deadlines and of faults under load need their turn. All of these
+        # are given to one process, so that no two of them meet.
+        *(f"--numprocesses={os.cpu_count() or 1}", "--dist=loadfile", "--no-loadscope-reorder"),
         # Hypothesis's own profile for CI: the same examples every time, and no deadlines, which a busy machine misses.
         "--hypothesis-profile=ci",
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gc
 import importlib
-import os
 import sys
 from collections.abc import Callable, Generator, Iterator, Mapping
 from pathlib import Path
@@ -35,8 +34,6 @@ TIMED: Final = (
     "tests/service/web/server/test_protocol.py",
 )
 """Tests with deadlines and signals: they wait for most of the time, and then need their turn."""
-_LESS: Final = 5
-_begun: Final = pytest.StashKey[bool]()
 _UNCOUNTED: Final = {"answers", "bench", "faults", "mutation", "outside"}
 
 # The same examples whatever else is imported. Hypothesis would also draw constants of every module of ours: a new test
@@ -91,14 +88,6 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> LoadFileS
             return "timed" if is_timed(nodeid) else super()._split_scope(nodeid)
 
     return Scheduling(config, log)
-
-
-def pytest_runtest_setup(item: pytest.Item) -> None:
-    """Let the process of the tests of time go before the others, which there are more of than processors."""
-    if "PYTEST_XDIST_WORKER" in os.environ and not item.config.stash.get(_begun, False):
-        item.config.stash[_begun] = True
-        if not is_timed(item.nodeid):
-            os.nice(_LESS)
 
 
 @pytest.fixture
