@@ -23,10 +23,10 @@ from featherline_service.questions.recipe.windows import (
     Span,
     best_first,
     candidates,
+    layers_under_covers,
     narrowest,
     places,
     spans,
-    stood,
     sureness,
 )
 from featherline_service.questions.shoes.old_marks import marked_upper
@@ -515,7 +515,9 @@ def test_every_layer_under_the_film_and_beside_it_must_stand_the_pressing(book: 
     """A row for each layer of the stack under the film, then of the stack beside it; hotter platens harm sooner."""
     own = job(book)
     (under, _), (bare, _) = places(book, own, "silicone-thin")
-    ((names, layers),) = stood(book, own, ("silicone-thin",), [160.0, 200.0], platen_spread_k=4.0, guard_k=0.0)
+    ((names, layers),) = layers_under_covers(
+        book, own, ("silicone-thin",), [160.0, 200.0], platen_spread_k=4.0, guard_k=0.0
+    )
 
     assert (*under.names, *bare.names) == names
     assert (len(names), 2) == layers.nominal_s.shape == layers.worst_s.shape

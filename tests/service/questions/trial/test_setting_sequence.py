@@ -23,8 +23,8 @@ from featherline_service.questions.recipe.windows import (
     Candidate,
     Span,
     candidates,
+    layers_under_covers,
     places,
-    stood,
 )
 from featherline_service.questions.trial import setting_sequence
 from featherline_service.questions.trial.setting_sequence import Forecast, Goal, Ladder, Step, TrialSetting
@@ -404,7 +404,9 @@ def test_a_forecast_is_likely_and_sure_as_long_as_every_layer_stands_it(book: Bo
 def test_a_forecast_turns_at_the_dwell_that_a_layer_stands(book: Book, job: Job) -> None:
     """Without any guard: a thousandth less is likely or sure, a thousandth more is not."""
     press = book.presses["swing"]
-    ((names, dwells),) = stood(book, job, (COVER,), (190.0,), platen_spread_k=press.platen_spread_k, guard_k=0.0)
+    ((names, dwells),) = layers_under_covers(
+        book, job, (COVER,), (190.0,), platen_spread_k=press.platen_spread_k, guard_k=0.0
+    )
     own = {layer.name for layer in job.upper.layers}
     shoe = [row for row, name in enumerate(names) if name in own]
     likely_s, sure_s = (float(each[shoe, 0].min()) for each in (dwells.nominal_s, dwells.worst_s))

@@ -19,7 +19,7 @@ from featherline_service.questions.recipe.evidence.outcomes.bad_outcomes import 
 from featherline_service.questions.recipe.evidence.practices import recorded_of
 from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.evidence.solved import beside
-from featherline_service.questions.recipe.windows import stands
+from featherline_service.questions.recipe.windows import shortest_layer_dwells
 from featherline_service.questions.shoes.shoes import Shoe
 
 
@@ -82,6 +82,6 @@ def _stands(  # noqa: PLR0917 - a cached function is called by position
     job = Job("", upper, pad, kpa, sightings=sightings)
     place = beside(book, upper, job, cover)
     framed = heating_of(book, place, known.readings, press="", platen_spread_k=spread_k)
-    (stood,) = stands([framed], (platen_c,), harm_beliefs(book, known, job), guard_k=0.0)
+    (stood,) = shortest_layer_dwells([framed], (platen_c,), harm_beliefs(book, known, job), guard_k=0.0)
     first = int(np.argmin(stood.worst_s[:, 0]))
     return framed.stack.names[first], float(stood.nominal_s[first, 0]), float(stood.worst_s[first, 0])

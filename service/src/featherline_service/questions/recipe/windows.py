@@ -140,7 +140,7 @@ def bonds_within(
     ]
 
 
-def stands(
+def shortest_layer_dwells(
     places: Sequence[FramedHeating], platens_c: Sequence[float], beliefs: Sequence[Belief], *, guard_k: float
 ) -> list[LayerDwells]:
     """Return how long layers stand a pressing: the shortest of what is known without and with bad outcomes."""
@@ -151,7 +151,7 @@ def stands(
     ]
 
 
-def stood(
+def layers_under_covers(
     book: Book,
     job: Job,
     covers: Sequence[str | None],
@@ -165,7 +165,7 @@ def stood(
     known = known or known_for(book, job.sightings)
     places = [heatings_of(book, job, cover, known.readings, platen_spread_k) for cover in covers]
     every = [place for around in places for place in around]
-    dwells = iter(stands(every, platens_c, harm_beliefs(book, known, job), guard_k=guard_k))
+    dwells = iter(shortest_layer_dwells(every, platens_c, harm_beliefs(book, known, job), guard_k=guard_k))
     return [
         (
             tuple(name for place in around for name in place.stack.names),
@@ -208,7 +208,9 @@ def spans_under(
     """Return a job's windows under several cover sheets, which are computed together."""
     known = known or known_for(book, job.sightings)
     bonds = bonds_within(book, job, covers, platens_c, platen_spread_k=platen_spread_k, known=known)
-    heat = stood(book, job, covers, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k, known=known)
+    heat = layers_under_covers(
+        book, job, covers, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k, known=known
+    )
     return [
         tuple(
             _span(

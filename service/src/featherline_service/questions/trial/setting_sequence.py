@@ -27,7 +27,7 @@ from featherline_service.questions.recipe.evidence.frames import FramedHeating, 
 from featherline_service.questions.recipe.evidence.known import known_for
 from featherline_service.questions.recipe.evidence.outcomes.bad_outcomes import harm_beliefs
 from featherline_service.questions.recipe.evidence.sightings import Job
-from featherline_service.questions.recipe.windows import Candidate, candidates, spans, spread_of, stands
+from featherline_service.questions.recipe.windows import Candidate, candidates, shortest_layer_dwells, spans, spread_of
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -302,7 +302,7 @@ class _Layers(NamedTuple):
 
 def _layers(framed: FramedHeating, along: _Along, beliefs: Sequence[Belief]) -> _Layers:
     parameters, _, heating = framed
-    (dwells,) = stands([framed], along.platens_c.tolist(), beliefs, guard_k=0.0)
+    (dwells,) = shortest_layer_dwells([framed], along.platens_c.tolist(), beliefs, guard_k=0.0)
     low, share = fine_place(along.dwells_s)
     rise_k, spread_k = (
         (1.0 - share) * group[:, along.which, low] + share * group[:, along.which, low + 1]
