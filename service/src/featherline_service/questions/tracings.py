@@ -166,7 +166,7 @@ def draw(asked: TracingAsked) -> bytes:
 
 
 def _panel(asked: TracingAsked) -> _Panel:
-    faults = tuple(_misasked(asked.query, is_drawing=asked.media_type in DRAWING_TYPES))
+    faults = tuple(_parameter_faults(asked.query, is_drawing=asked.media_type in DRAWING_TYPES))
     if faults:
         raise RefusedError(faults)
     try:
@@ -175,7 +175,7 @@ def _panel(asked: TracingAsked) -> _Panel:
         raise RefusedError((Fault(pointer="", detail=str(error)),)) from None
 
 
-def _misasked(query: TracingQuery, *, is_drawing: bool) -> Iterator[Fault]:
+def _parameter_faults(query: TracingQuery, *, is_drawing: bool) -> Iterator[Fault]:
     """Yield the parameters that a photo needs and lacks, and those that are of the other kind of file."""
     for name, bar in (("along", query.along), ("across", query.across)):
         if is_drawing and bar is not None:
