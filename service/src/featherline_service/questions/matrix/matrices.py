@@ -14,10 +14,11 @@ from featherline.wire.matrices import MatrixAnswer, MatrixCell, MatrixRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.records import Film, Panel, ShoeModel, SizeRange
 from featherline.wire.shoes import BookShoe, Size
+from featherline.wire.verdicts import Message
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing.scene import Scene
 from featherline_service.quantities import millimetres
-from featherline_service.questions.checks import Checks, RefusedError
+from featherline_service.questions.checks import FAULT, Checks, RefusedError
 from featherline_service.questions.matrix import pages
 from featherline_service.questions.matrix.pages import Box, Page, Row
 from featherline_service.questions.quote import quotes
@@ -167,8 +168,15 @@ def _tried(book: Book, sample: Sample, place: _Place, height_mm: float) -> Matri
     try:
         quote = quotes.compose(book, order_of(book, sample, *place, height_mm))
     except RefusedError as error:
-        fault = error.faults[0].detail
-        return MatrixCell(shoe=place.shoe.id, panel=place.panel.id, film=place.film.id, verdict="decline", fault=fault)
+        fault = error.faults[0]
+        return MatrixCell(
+            shoe=place.shoe.id,
+            panel=place.panel.id,
+            film=place.film.id,
+            verdict="decline",
+            fault=fault.detail,
+            fault_message=Message(sentence=fault.detail, message=f"{FAULT}{fault.code}", parameters=fault.parameters),
+        )
     return _told(quote, place, height_mm)
 
 

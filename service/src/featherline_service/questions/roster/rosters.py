@@ -33,9 +33,9 @@ from featherline.wire.rosters import (
 )
 from featherline.wire.shoes import BookShoe, Shoe
 from featherline.wire.texts import Identifier
-from featherline.wire.verdicts import Reason, Verdict
+from featherline.wire.verdicts import Message, Reason, Verdict
 from featherline_service.book.shop_book import Book
-from featherline_service.messages.values import said
+from featherline_service.messages.values import Said, messages, said
 from featherline_service.questions import templates
 from featherline_service.questions.checks import Checks, Places, RefusedError, said_fault
 from featherline_service.questions.fit.fits import largest_letters
@@ -101,7 +101,8 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
         rows=tuple(
             replace(
                 _answer(row, *of_row.get(row.index, (None, None))),
-                warnings=(repeated[row.id],) if row.id in repeated else (),
+                warnings=(repeated[row.id].sentence,) if row.id in repeated else (),
+                warnings_messages=(repeated[row.id],) if row.id in repeated else (),
             )
             for row in looked
         ),
@@ -130,11 +131,11 @@ def _given(roster: Roster) -> set[str]:
     return {name for row in roster.rows for name in row.fields}
 
 
-def _repeated_ids(roster: Roster) -> dict[str, str]:
+def _repeated_ids(roster: Roster) -> dict[str, Message]:
     """Return a sentence for each id that several rows have."""
     counts = Counter(row.id for row in roster.rows if row.id is not None)
     return {
-        name: f"{count} rows have the id {name!r}: look whether a wearer is listed twice."
+        name: messages([said("roster.repeated-id", rows=count, id=name)])[0]
         for name, count in counts.items()
         if count > 1
     }
@@ -403,11 +404,13 @@ _NOTHING: Final = _Sold(cost=None, price=None, shares=(), rows=(), buy=())
 
 def _sell(book: Book, work: Work, checks: Checks, left_out: Sequence[_Row]) -> _Sold:
     costed, price, rows = price_parts(book, work, checks)
+    leaves_out = messages(_left_out(left_out))
     return _Sold(
         cost=costed.cost,
         price=replace(
             price,
-            warnings=(*price.warnings, *_left_out(left_out)),
+            warnings=(*price.warnings, *(each.sentence for each in leaves_out)),
+            warnings_messages=(*price.warnings_messages, *leaves_out),
             leaves_out=tuple(row.index for row in left_out),
         ),
         shares=apportioned(costed.cost.total, costed.shares),
@@ -416,14 +419,11 @@ def _sell(book: Book, work: Work, checks: Checks, left_out: Sequence[_Row]) -> _
     )
 
 
-def _left_out(rows: Sequence[_Row]) -> Iterator[str]:
+def _left_out(rows: Sequence[_Row]) -> Iterator[Said]:
     """Yield the sentence that says which rows a total leaves out; nothing where it has all of them."""
     faulty = sum(row.verdict is None for row in rows)
-    declined = len(rows) - faulty
-    counts = [f"{count} {word}" for count, word in ((faulty, "with faults"), (declined, "declined")) if count]
     if rows:
-        unsealed = ", and cannot be sealed before the faults are mended" if faulty else ""
-        yield f"The total leaves out {len(rows)} row{'s' * (len(rows) > 1)}: {' and '.join(counts)}{unsealed}."
+        yield said("roster.leaves-out", rows=len(rows), faulty=faulty, declined=len(rows) - faulty)
 
 
 def _counts(rows: Sequence[_Row]) -> RosterCounts:
