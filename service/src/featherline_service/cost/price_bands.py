@@ -265,7 +265,7 @@ def price_list(
     """
     faults = policy_faults(policy)
     if faults:
-        raise MoneyError(faults[0])
+        raise MoneyError("policy.unusable", "{fault}", fault=faults[0])
     if not kinds:
         raise ValueError("A price list needs at least one kind of pair")
     counts = band_counts(policy) if counts is None else counts
@@ -337,7 +337,8 @@ def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPri
         total = max(reached, prices.minimum)
         if total >= LARGEST:
             raise MoneyError(
-                "The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book"
+                "money.too-large",
+                "The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book",
             )
         lines = (*totals, *(line for line in (prices.set_up, total - reached) if line))
         tax = None if prices.tax is None else tax_of(lines, prices.tax, prices.currency)
@@ -477,7 +478,9 @@ def _steps_to_price(cost: Fraction, kind: PairKind, policy: Policy, pairs: int, 
         price = rounded(price * (1 + decimal_of(policy.rush)), currency)
         yield PairStep(what="rush", price=price, values=(("share", decimal_of(policy.rush)),))
     if price >= LARGEST:
-        raise MoneyError("The price has more than fifteen digits: mend the rates or the policy in the book")
+        raise MoneyError(
+            "money.too-large", "The price has more than fifteen digits: mend the rates or the policy in the book"
+        )
     ended = _ended(price, policy.ending, currency)
     if ended != price and policy.ending is not None:
         values = (("step", decimal_of(policy.ending.step.amount)), ("less", decimal_of(policy.ending.less.amount)))
@@ -514,8 +517,13 @@ def _ending_amounts(ending: Ending, currency: str, unit: Decimal) -> tuple[Decim
     less = amount_of(ending.less, currency, "A price ending")
     if step <= 0 or step % unit or less % unit:
         raise MoneyError(
-            f"A price ending needs a step above zero and amounts in whole minor units of {currency}: "
-            f"{step} less {less} is not in steps of {unit}"
+            "policy.ending-unusable",
+            "A price ending needs a step above zero and amounts in whole minor units of "
+            "{currency}: {step} less {less} is not in steps of {unit}",
+            currency=currency,
+            step=step,
+            less=less,
+            unit=unit,
         )
     return step, less
 

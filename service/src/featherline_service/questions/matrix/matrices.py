@@ -17,6 +17,7 @@ from featherline.wire.shoes import BookShoe, Size
 from featherline.wire.verdicts import Message
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing.scene import Scene
+from featherline_service.messages.told import told
 from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import FAULT, Checks, RefusedError
 from featherline_service.questions.matrix import pages
@@ -71,7 +72,15 @@ def compose(book: Book, request: MatrixRequest) -> MatrixAnswer:
     assert height_mm is not None  # noqa: S101 - settle has raised where there is none
     cells = sum(1 for _ in _places(book, request.shoes, request.films))
     if cells > MOST_CELLS:
-        checks.refuse("/shoes", f"{cells} panels and films together; name shoes and films for up to {MOST_CELLS}")
+        checks.refuse(
+            "/shoes",
+            told(
+                "matrix.too-many-cells",
+                "{cells} panels and films together; name shoes and films for up to {most_cells}",
+                cells=cells,
+                most_cells=MOST_CELLS,
+            ),
+        )
     sample = Sample(request.text, height_mm, request.font, request.policy)
     return matrix(book, sample, request.shoes, request.films)
 

@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from featherline.wire import artworks
 from featherline.wire.artworks import Anchored, At, Searched
+from featherline_service.messages.told import measured, told
 from featherline_service.messages.values import Quantity, Speaker, Value, in_english
 from featherline_service.quantities import length, millimetres, radians
 from featherline_service.questions.checks import Checks
@@ -99,7 +100,14 @@ def _lengths(texts: dict[str, str], checks: Checks) -> tuple[float, ...] | None:
     if len(lengths) < len(texts):
         return None
     if max(map(abs, lengths)) > FARTHEST_MM:
-        checks.note("/pose", f"That is off any shoe: give offsets of at most {FARTHEST_MM:.0f} mm")
+        checks.note(
+            "/pose",
+            told(
+                "pose.off-the-shoe",
+                "That is off any shoe: give offsets of at most {farthest}",
+                farthest=measured(FARTHEST_MM, "mm"),
+            ),
+        )
     return lengths
 
 
@@ -110,14 +118,22 @@ def _anchor(
     if rotation is None or lengths is None or shape is None or artwork is None:
         return None
     if shape.face == "heel" and asked.side in {"behind", "in-front-of"}:
-        checks.note("/pose/side", "A heel is seen from behind: place the artwork above or below an edge")
+        checks.note(
+            "/pose/side", told("pose.heel-side", "A heel is seen from behind: place the artwork above or below an edge")
+        )
     level = None
     if asked.line == "baseline":
         level = artwork.figure.baseline
         if level is None:
-            checks.note("/pose/line", "Only straight lines of text have a baseline: measure from the `box`")
+            checks.note(
+                "/pose/line",
+                told("pose.no-baseline", "Only straight lines of text have a baseline: measure from the `box`"),
+            )
         if rotation:
-            checks.note("/pose/rotation", "A baseline is level: do not turn it, or measure from the `box`")
+            checks.note(
+                "/pose/rotation",
+                told("pose.baseline-turned", "A baseline is level: do not turn it, or measure from the `box`"),
+            )
     distance, along = lengths
     return Anchor(asked.side, asked.edge, distance, along, shape.centre, _once_round(rotation), level)
 
@@ -144,7 +160,7 @@ def position(
             case Search():
                 copy = searched(shape.area, seen, clearance, pose.rotation, pose.turn)
     except (AnchorError, DrawingError) as error:
-        checks.note("/pose", str(error))
+        checks.note("/pose", error.told)
         return None
     if copy is None:
         centred = Pose(*shape.centre, pose.rotation)

@@ -118,7 +118,7 @@ def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, Roste
             ),
         )
     except MoneyError as error:
-        checks.refuse("", str(error))
+        checks.refuse("", error.told)
 
 
 def price_order(
@@ -150,7 +150,7 @@ def price_order(
             quantities=tuple(_quantity_price(book, work, sold, pairs, verdict) for pairs in quantities),
         )
     except MoneyError as error:
-        checks.refuse("", str(error))
+        checks.refuse("", error.told)
 
 
 def _costed_and_sold(book: Book, work: Work, checks: Checks, *, most_pairs: int) -> tuple[WorkCost, _Sold]:

@@ -9,13 +9,13 @@ from typing import Final, Literal
 
 from featherline.wire.costs import AtPrice, BreakEven, Cost, CostLine, ForMargin, Price, WhatIf, WhatIfAnswer
 from featherline.wire.money import Charge, Money
-from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.breakdown import total
 from featherline_service.cost.money import LARGEST, MoneyError, decimal_of, exact_arithmetic, minor_step, money, rounded
 from featherline_service.cost.what_if import at_price, break_even_pairs, largest_discount, price_for_margin
+from featherline_service.messages.told import told
 from featherline_service.messages.values import Amount, Quantity, said
-from featherline_service.questions.checks import Checks, RefusedError
+from featherline_service.questions.checks import Checks, RefusedError, told_fault
 
 _TENTHS_OF_PERCENT: Final = 1000
 
@@ -27,11 +27,23 @@ def check(book: Book, what_if: WhatIf | None, checks: Checks) -> None:
     currency = book.rates[book.bench.rates].currency
     for name, charge in (("outlay", what_if.outlay), ("at_price", what_if.at_price)):
         if charge is not None and charge.currency != currency:
-            checks.note(f"/what_if/{name}/currency", f"The bench's rates are in {currency}: give the sum in {currency}")
+            checks.note(
+                f"/what_if/{name}/currency",
+                told(
+                    "money.other-currency",
+                    "The bench's rates are in {currency}: give the sum in {currency}",
+                    currency=currency,
+                ),
+            )
     if what_if.at_price is not None and decimal_of(what_if.at_price.amount) == 0:
-        checks.note("/what_if/at_price/amount", "A margin needs a price above zero: give more than zero")
+        checks.note(
+            "/what_if/at_price/amount", told("price.zero", "A margin needs a price above zero: give more than zero")
+        )
     if what_if.for_margin is not None and decimal_of(what_if.for_margin) >= 1:
-        checks.note("/what_if/for_margin", "A margin is a share of the price: give less than 1, such as '0.40'")
+        checks.note(
+            "/what_if/for_margin",
+            told("margin.too-large", "A margin is a share of the price: give less than 1, such as '0.40'"),
+        )
 
 
 def answer(what_if: WhatIf | None, cost: Cost, price: Price, pairs: int) -> WhatIfAnswer | None:
@@ -49,7 +61,7 @@ def answer(what_if: WhatIf | None, cost: Cost, price: Price, pairs: int) -> What
             for_margin=None if what_if.for_margin is None else _for_margin(what_if.for_margin, cost, price, pairs),
         )
     except MoneyError as error:
-        raise RefusedError((Fault(pointer="/what_if", detail=str(error)),)) from error
+        raise RefusedError((told_fault("/what_if", error.told),)) from error
 
 
 def _break_even(outlay: Charge, cost: Cost, price: Price, pairs: int) -> BreakEven:
@@ -107,7 +119,12 @@ def _for_margin(asked: str, cost: Cost, price: Price, pairs: int) -> ForMargin:
     wanted = Fraction(decimal_of(asked)) + fee
     if wanted >= 1:
         raise RefusedError(
-            (Fault(pointer="/what_if/for_margin", detail="With the card fee no price has that margin: give less"),)
+            (
+                told_fault(
+                    "/what_if/for_margin",
+                    told("margin.unreachable", "With the card fee no price has that margin: give less"),
+                ),
+            )
         )
     pair_price = price_for_margin(wanted, with_tax, minor_step(currency))
     left = at_price(Fraction(pair_price), with_tax + fee * Fraction(pair_price), listed)
@@ -187,5 +204,5 @@ def _each(everything: Decimal, pairs: int, currency: str) -> Money:
 
 def _money(amount: Decimal, currency: str) -> Money:
     if amount >= LARGEST:
-        raise MoneyError("The amount has more than fifteen digits: ask for less")
+        raise MoneyError("money.too-large", "The amount has more than fifteen digits: ask for less")
     return money(rounded(amount, currency), currency)
