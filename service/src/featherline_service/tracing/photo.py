@@ -64,6 +64,8 @@ def read(content: bytes, media_type: MediaType) -> Pixels:
     try:
         with warnings.catch_warnings(action="ignore"), _READERS[media_type](io.BytesIO(content)) as image:
             return _decoded(image)
+    except RefusalError:
+        raise
     except (OSError, SyntaxError, ValueError, LookupError, ArithmeticError, TypeError, AttributeError) as error:
         raise RefusalError("photo.damaged", "The picture is damaged or cut short. " + _AGAIN) from error
 

@@ -194,7 +194,7 @@ def test_the_first_step_of_a_roster_says_from_what_to_what_a_pair_costs(book: Bo
 
     assert lowest < highest
     assert price.why[0].sentence == (
-        f"2 pairs at {float(lowest):.2f} to {float(highest):.2f} EUR, the cost of a pair in a run of 2{LINES}"
+        f"2 pairs at {float(lowest):.2f} EUR to {float(highest):.2f} EUR, the cost of a pair in a run of 2{LINES}"
     )
     assert lowest + highest == Fraction(price.why[0].amount.amount)
 
