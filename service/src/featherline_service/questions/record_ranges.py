@@ -97,8 +97,10 @@ def _of_size(book: Book, shoe: Shoe) -> Iterator[Outside]:
     if not isinstance(shoe, BookShoe):
         return
     made = book.shoes[shoe.shoe].sizes
+    if shoe.size.system == made.system:
+        return
     there = shoe_sizes.exact_size(
         made.system, shoe_sizes.foot_length(shoe.size.system, shoe_sizes.number(shoe.size.value))
     )
-    if shoe.size.system != made.system and not made.smallest <= there <= made.largest:
+    if not made.smallest <= there <= made.largest:
         yield Outside(f"shoes/{shoe.shoe}", "sizes", round(there, 2), made.smallest, made.largest, made.system)
