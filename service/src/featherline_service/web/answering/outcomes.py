@@ -16,6 +16,7 @@ from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.messages.told import told
 from featherline_service.messages.values import Said
 from featherline_service.questions.checks import RefusedError, told_fault
+from featherline_service.questions.record_ranges import Outside
 from featherline_service.questions.translation import translated_faults
 from featherline_service.signatures import Sealable, sealed_request
 from featherline_service.web.answering.pins import Pins, pinned
@@ -41,12 +42,16 @@ class Asked(Struct, frozen=True, array_like=True):
 
 
 class Success(Struct, frozen=True, array_like=True, tag="success"):
-    """An answer: its body without a seal, its verdict, code and verdict of its reasons, and what a seal vouches for."""
+    """An answer: its body without a seal, its verdict, code and verdict of its reasons, and what a seal vouches for.
+
+    `outside` are the records of the book that it uses outside their range.
+    """
 
     body: bytes
     verdict: str | None
     reasons: tuple[tuple[str, str], ...]
     sealable: Sealable | None
+    outside: tuple[Outside, ...] = ()
 
 
 class Failure(Struct, frozen=True, array_like=True, tag="failure"):
@@ -99,6 +104,7 @@ def _success(book: Book, question: Question, asked: Asked) -> Success:
         computed.verdict,
         tuple((reason.code, reason.verdict) for reason in computed.reasons),
         sealable_as_asked(computed.sealable, asked_for, asked.pins),
+        tuple(computed.outside),
     )
 
 
