@@ -11,6 +11,7 @@ from structlog.testing import capture_logs
 from unread_books import UNREAD
 
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.record_ranges import Outside
 from featherline_service.web.answering.outcomes import Asked, Failure, Outcome, Success, answerer, decode, encode
@@ -50,7 +51,7 @@ def raising(error: BaseException) -> Callable[[Book, Name, str], Computed]:
 def refuse(_book: Book, _request: Name, _language: str) -> Computed:
     """Refuse with a fault."""
     checks = Checks()
-    checks.note("/name", "Give another")
+    checks.note("/name", told("refused", "Give another"))
     checks.settle()
     return Computed(b"")
 

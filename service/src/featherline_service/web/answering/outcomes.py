@@ -13,8 +13,9 @@ from featherline.wire.hand_prices import HandPriceRequest
 from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import ENGLISH
+from featherline_service.messages.told import told
 from featherline_service.messages.values import Said
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import RefusedError, told_fault
 from featherline_service.questions.record_ranges import Outside
 from featherline_service.questions.translation import translated_faults
 from featherline_service.signatures import Sealable, sealed_request
@@ -132,6 +133,8 @@ def compute_line(book: Book, question: Question, request: Any, language: str = E
         RefusedError: It takes seconds, or cannot be answered.
     """
     if question.is_long(request):
-        detail = "Nesting outlines takes too long for a line: post this alone, or without `outlines`"
-        raise RefusedError((Fault(pointer="", detail=detail),))
+        detail = told(
+            "line.too-long", "Nesting outlines takes too long for a line: post this alone, or without `outlines`"
+        )
+        raise RefusedError((told_fault("", detail),))
     return question.compute(book, request, language)
