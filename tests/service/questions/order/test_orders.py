@@ -18,6 +18,7 @@ from featherline.wire.costs import Backing, Order, OrderWork
 from featherline.wire.rosters import Roster
 from featherline_service import quantities
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import told
 from featherline_service.questions import costs
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.order.orders import places_of, read_order
@@ -199,7 +200,7 @@ def test_faults_are_told_each_time(book: Book) -> None:
     assert [["/placements/0/film"]] * 2 == found
 
     checks = Checks()
-    checks.note("/policy", "There is no such policy")
+    checks.note("/policy", told("refused", "unknown"))
     assert read_order(book, Order(shoe=DECK, placements=(text,)), checks) is None
     assert ["/policy"] == [fault.pointer for fault in checks.faults]
 
