@@ -15,7 +15,7 @@ from functools import cache, singledispatch, wraps
 from threading import Condition, RLock
 from time import perf_counter as clock
 from types import FunctionType
-from typing import Any, Final, NamedTuple, ParamSpec, TypeVar, cast
+from typing import Any, Final, Generic, NamedTuple, ParamSpec, TypeVar, cast
 
 import numpy as np
 import shapely
@@ -103,6 +103,31 @@ def cached(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Va
     return find
 
 
+class Latest(Generic[_Value]):
+    """The value that was computed last, for lines that follow one another and ask for the same; known by equality.
+
+    It is not weighed: what it holds has to be small, or held anyway.
+    """
+
+    def __init__(self) -> None:
+        self._known: tuple[tuple[object, ...], _Value] | None = None
+        _latest.append(self)
+
+    def get(self, key: tuple[object, ...], compute: Callable[[], _Value]) -> _Value:
+        """Return the value of a key: the one computed last, or a new one."""
+        known = self._known
+        if known is not None and known[0] == key:
+            return known[1]
+        value = compute()
+        self._known = (key, value)
+        return value
+
+    def clear(self) -> None:
+        """Forget it."""
+        self._known = None
+
+
+_latest: Final[list[Latest[Any]]] = []
 _Key = tuple[Hashable, ...]
 
 
@@ -148,6 +173,8 @@ def clear() -> None:
     """Empty the cache, and count anew."""
     with _lock:
         _store.clear()
+        for latest in _latest:
+            latest.clear()
         for use in _uses.values():
             use.found = use.computed = 0
 
