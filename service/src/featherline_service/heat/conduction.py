@@ -332,38 +332,43 @@ def interpolate(stack: Stack, plan: Layout, nodal: Floats, layer: int, depth_m: 
 
 
 def first_orders(stack: Stack, earliest_s: float, tolerance: float) -> tuple[int, ...]:
-    """Return a first guess of each layer's polynomial order, from its Fourier number when the heat reaches it.
+    """Return a first guess of each layer's polynomial order, which serves every stack of a batch.
 
-    A front that has gone ``sqrt(a t)`` into a layer of thickness ``L`` needs about ``sqrt(L / sqrt(a t))`` Lobatto
-    nodes, because they crowd towards the layer's faces, and more with the square root of the digits wanted, because the
-    front's foot is a Gaussian. A front is smoothed while it crosses the layers above, for a time of
-    ``(sum L / sqrt(a))^2 / 2``. The factors were fitted to the orders that 400 random stacks need at 2 to 8 digits:
-    from 1 layer in 18 (2 digits) to 1 in 80 (5 digits) needs a higher order, which `decompose_to_tolerance` finds.
+    By a layer's Fourier number when the heat reaches it. A front that has gone ``sqrt(a t)`` into a layer of thickness
+    ``L`` needs about ``sqrt(L / sqrt(a t))`` Lobatto nodes, because they crowd towards the layer's faces, and more with
+    the square root of the digits wanted, because the front's foot is a Gaussian. A front is smoothed while it crosses
+    the layers above, for a time of ``(sum L / sqrt(a))^2 / 2``. The factors were fitted to the orders that 400 random
+    stacks need at 2 to 8 digits: from 1 layer in 18 (2 digits) to 1 in 80 (5 digits) needs a higher order, which
+    `decompose_to_tolerance` finds.
     """
+    orders = _first_orders(stack, earliest_s, tolerance)
+    return tuple(orders.reshape(-1, orders.shape[-1]).max(axis=0).tolist())
+
+
+def _first_orders(stack: Stack, earliest_s: float, tolerance: float) -> NDArray[np.intp]:
+    """Return `first_orders` of each stack of a batch by itself, ``(..., layers)``."""
     crossing = stack.thickness_m / np.sqrt(stack.conductivity_w_mk / stack.capacity_j_m3k)
     above = np.cumsum(crossing, axis=-1) - crossing
-    inverse_fourier = (crossing**2 / (earliest_s + 0.5 * above**2)).reshape(-1, crossing.shape[-1])
     digits = -math.log10(tolerance)
-    steepness = inverse_fourier.max(axis=0) ** 0.25
+    steepness = (crossing**2 / (earliest_s + 0.5 * above**2)) ** 0.25
     guess = np.ceil(0.6 * digits - 0.6 + (3.5 * math.sqrt(digits) - 2.9) * steepness)
-    guess += (
-        guess == LOWEST_ORDER + 1
-    )  # an error estimated at order 3 counts the coefficient of order 2 too, and is always large
-    return tuple(int(order) for order in np.clip(guess, LOWEST_ORDER, HIGHEST_ORDER))
+    # An error estimated at order 3 counts the coefficient of order 2 too, and is always large.
+    guess[guess == LOWEST_ORDER + 1] += 1
+    return np.minimum(np.maximum(guess, LOWEST_ORDER), HIGHEST_ORDER).astype(np.intp)
 
 
 def layer_errors(plan: Layout, nodal: Floats) -> Floats:
-    """Return an estimate of each layer's error, ``(layers,)``, in the unit of the nodal values ``(..., n, times)``.
+    """Return an estimate of each layer's error, ``(..., layers)``, in the unit of nodal values ``(..., n, times)``.
 
     It is the root of the sum of squares of the last two Legendre coefficients of the layer's polynomial, at its largest
-    over times and batch; at order 2 it is the last coefficient alone, because the one before it is the layer's slope.
+    over the times; at order 2 it is the last coefficient alone, because the one before it is the layer's slope.
 
     References:
         Mavriplis (1990), see the module.
     """
     last = _last_coefficients(plan) @ nodal
     squares = (last**2).reshape(*last.shape[:-2], len(plan.orders), 2, last.shape[-1]).sum(axis=-2)
-    return np.asarray(np.sqrt(squares.max(axis=-1).reshape(-1, len(plan.orders)).max(axis=0)))
+    return np.asarray(np.sqrt(squares.max(axis=-1)))
 
 
 @functools.lru_cache(maxsize=1024)
@@ -395,22 +400,56 @@ def decompose_to_tolerance(stack: Stack, earliest_s: float, tolerance: float) ->
     Raises:
         ValueError: the earliest time is not above zero, or no order up to `HIGHEST_ORDER` meets the tolerance.
     """
+    ((_, solved),) = decompose_alike(Stack(*(column[None] for column in stack)), earliest_s, tolerance)
+    return some_of(solved, 0)
+
+
+def decompose_alike(stacks: Stack, earliest_s: float, tolerance: float) -> list[tuple[NDArray[np.intp], Modes]]:
+    """Decompose several stacks as `decompose_to_tolerance` does each; those that come to the same orders together.
+
+    Args:
+        stacks: checked stacks with one batch axis.
+        earliest_s: as there.
+        tolerance: as there.
+
+    Returns:
+        Indices of stacks, and their modes with one batch axis: the same to the last bit as of each stack alone.
+
+    Raises:
+        ValueError: as there.
+    """
     if not earliest_s > 0.0:
         raise ValueError("The earliest time must be above zero: a step is not resolved at the moment it happens")
     times = earliest_s * np.array([1.0, 4.0, 16.0, 64.0])
-    orders = first_orders(stack, earliest_s, tolerance)
-    while True:
-        solved = modes(stack, orders)
+    orders = _first_orders(stacks, earliest_s, tolerance)
+    alike: dict[tuple[int, ...], list[int]] = {}
+    for at, own in enumerate(_first_orders(stacks, earliest_s, tolerance).tolist()):
+        alike.setdefault(tuple(own), []).append(at)
+    done: list[tuple[NDArray[np.intp], Modes]] = []
+    while alike:
+        orders = min(alike, key=sum)  # whatever is raised has more, so that each layout is decomposed once
+        places = alike.pop(orders)
+        solved = modes(Stack(*(column[places] for column in stacks)), orders)
         nodal = solved.shape @ step(solved, times)
         # Orders to add to each layer: one more divides its error by about four.
         missing = np.log(np.maximum(layer_errors(solved.layout, nodal), _LEAST) / tolerance) / np.log(4.0)
-        if (missing <= 0.0).all():
-            return solved
-        if max(orders[layer] for layer in np.flatnonzero(missing > 0.0)) >= HIGHEST_ORDER:
-            raise ValueError(
-                f"A layer is too thick to be resolved {earliest_s:g} s after the press closes: "
-                "ask for a later time, or split the layer"
+        enough = (missing <= 0.0).all(axis=-1)
+        if enough.any():
+            done.append((np.array(places)[enough], some_of(solved, enough)))
+        for at in np.flatnonzero(~enough).tolist():
+            if max(orders[layer] for layer in np.flatnonzero(missing[at] > 0.0)) >= HIGHEST_ORDER:
+                raise ValueError(
+                    f"A layer is too thick to be resolved {earliest_s:g} s after the press closes: "
+                    "ask for a later time, or split the layer"
+                )
+            higher = tuple(
+                min(HIGHEST_ORDER, order + max(0, math.ceil(more)))
+                for order, more in zip(orders, missing[at].tolist(), strict=True)
             )
-        orders = tuple(
-            min(HIGHEST_ORDER, order + max(0, math.ceil(more))) for order, more in zip(orders, missing, strict=True)
-        )
+            alike.setdefault(higher, []).append(places[at])
+    return done
+
+
+def some_of(modes: Modes, which: NDArray[np.bool_] | int) -> Modes:
+    """Return some or one of several stacks of one layout that were decomposed together."""
+    return Modes(modes.layout, *(column[which] for column in modes[1:]))

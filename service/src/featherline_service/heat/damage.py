@@ -22,8 +22,8 @@ class Peaks(NamedTuple):
     """Each layer's peak for each dwell, as shares of the platen's excess over the room.
 
     `rise` is the peak, `node` the node where and `after_s` [s] the time after opening when it is reached, all
-    ``(layers, dwells)``. `pressing` ``(layers, dwells)`` is the layer's hottest share at the moment the press opens,
-    `cooling` ``(layers, dwells, after)`` its hottest share at each time after that.
+    ``(..., layers, dwells)``. `pressing` ``(..., layers, dwells)`` is the layer's hottest share at the moment the press
+    opens, `cooling` ``(..., layers, dwells, after)`` its hottest share at each time after that.
     """
 
     rise: Floats
@@ -49,18 +49,20 @@ def step_peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats)
         computed temperatures and its two neighbours; its node and time are those of the highest computed one.
     """
     start = pressed.shape @ step(pressed, dwells_s)
-    begin = opened.shape.T @ (opened.mass_j_m2k[:, None] * start)
-    decay = np.exp(-opened.rate_per_s[:, None] * after_s)
-    table = (begin[:, :, None] * decay[:, None, :]).reshape(decay.shape[0], -1)
-    history = (opened.shape @ table).reshape(-1, dwells_s.size, after_s.size)
-    history[:, :, 0] = start
+    begin = opened.shape.swapaxes(-1, -2) @ (opened.mass_j_m2k[..., None] * start)
+    decay = np.exp(-opened.rate_per_s[..., None] * after_s)
+    table = (begin[..., :, None] * decay[..., None, :]).reshape(*decay.shape[:-1], -1)
+    history = (opened.shape @ table).reshape(*decay.shape[:-1], dwells_s.size, after_s.size)
+    history[..., 0] = start
     np.minimum(np.maximum(history, 0.0, out=history), 1.0, out=history)
     spans = [pressed.layout.nodes(layer) for layer in range(len(pressed.layout.orders))]
-    cooling = np.stack([history[nodes].max(axis=0) for nodes in spans])
+    cooling = np.stack([history[..., nodes, :, :].max(axis=-3) for nodes in spans], axis=-3)
     when = cooling.argmax(axis=-1)
-    then = history[:, np.arange(dwells_s.size), when]
-    node = np.stack([nodes.start + then[nodes, layer].argmax(axis=0) for layer, nodes in enumerate(spans)])
-    return Peaks(_parabola_top(cooling, when), node, after_s[when], cooling[:, :, 0], cooling)
+    node = np.empty_like(when)
+    for layer, nodes in enumerate(spans):
+        then = np.take_along_axis(history[..., nodes, :, :], when[..., [layer], :, None], axis=-1)[..., 0]
+        node[..., layer, :] = nodes.start + then.argmax(axis=-2)
+    return Peaks(_parabola_top(cooling, when), node, after_s[when], cooling[..., 0], cooling)
 
 
 def _parabola_top(values: Floats, at: Indices) -> Floats:
