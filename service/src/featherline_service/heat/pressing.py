@@ -7,18 +7,18 @@ computation serves every platen temperature.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from featherline_service.heat.conduction import (
+    Layout,
     Modes,
     Stack,
     decompose_alike,
     decompose_to_tolerance,
     modes,
-    some_of,
     step,
 )
 from featherline_service.heat.damage import Peaks, step_peaks
@@ -133,18 +133,17 @@ def _responses(closed: Stack, opened: Stack, pressed: Modes, upper: int) -> list
         node=peaks.node[..., BAND_DWELLS],
         after_s=peaks.after_s[..., BAND_DWELLS],
     )
-    return [
-        PressingResponse(
-            some_of(pressed, at),
-            some_of(released, at),
-            faces[at, upper],
-            bond_slopes[at],
-            faces[at],
-            Peaks(*(column[at] for column in peaks)),
-            peak_slopes[at],
-        )
-        for at in range(len(faces))
-    ]
+    together = (pressed, released, faces[:, upper], bond_slopes, faces, peaks, peak_slopes)
+    return [PressingResponse(*(_copied(part, at) for part in together)) for at in range(len(faces))]
+
+
+def _copied(part: Any, at: int) -> Any:  # noqa: ANN401 - an array, or a record of such
+    """Return what one stack has of an array or a record of several: a copy, which does not hold that of the others."""
+    if isinstance(part, Layout):
+        return part
+    if isinstance(part, tuple):
+        return type(part)(*(_copied(column, at) for column in part))
+    return part[at].copy() if part.ndim > 1 else part[at]
 
 
 def peak_slopes_at(closed: Stack, opened: Stack, dwell_s: float) -> Floats:
