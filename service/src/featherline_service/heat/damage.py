@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from featherline_service.heat.bond import arrhenius
-from featherline_service.heat.conduction import Modes, step
+from featherline_service.heat.conduction import Decomposed, step
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -33,7 +33,7 @@ class Peaks(NamedTuple):
     cooling: Floats
 
 
-def step_peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats) -> Peaks:
+def step_peaks(pressed: Decomposed, opened: Decomposed, dwells_s: Floats, after_s: Floats) -> Peaks:
     """Return the layers' peaks in a pressing of each dwell, cooling in the room included.
 
     While the press is closed every point only gets hotter, so a layer's peak is at opening or later.
@@ -52,17 +52,24 @@ def step_peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats)
     begin = opened.shape.swapaxes(-1, -2) @ (opened.mass_j_m2k[..., None] * start)
     decay = np.exp(-opened.rate_per_s[..., None] * after_s)
     table = (begin[..., :, None] * decay[..., None, :]).reshape(*decay.shape[:-1], -1)
-    history = (opened.shape @ table).reshape(*decay.shape[:-1], dwells_s.size, after_s.size)
+    grid = pressed.grid
+    stacks, layers, size = grid.sizes
+    history = (opened.shape @ table).reshape(stacks, size, dwells_s.size, after_s.size)
     history[..., 0] = start
-    np.minimum(np.maximum(history, 0.0, out=history), 1.0, out=history)
-    spans = [pressed.layout.nodes(layer) for layer in range(len(pressed.layout.orders))]
-    cooling = np.stack([history[..., nodes, :, :].max(axis=-3) for nodes in spans], axis=-3)
+    cooling = np.zeros((stacks, layers, dwells_s.size, after_s.size))
+    for at, plan in enumerate(grid.layouts):
+        for layer in range(len(plan.orders)):
+            np.maximum.reduce(history[at, plan.nodes(layer)], axis=0, out=cooling[at, layer])
+    np.minimum(np.maximum(cooling, 0.0, out=cooling), 1.0, out=cooling)
     when = cooling.argmax(axis=-1)
-    node = np.empty_like(when)
-    for layer, nodes in enumerate(spans):
-        then = np.take_along_axis(history[..., nodes, :, :], when[..., [layer], :, None], axis=-1)[..., 0]
-        node[..., layer, :] = nodes.start + then.argmax(axis=-2)
-    return Peaks(_parabola_top(cooling, when), node, after_s[when], cooling[..., 0], cooling)
+    # All nodes at the time of each layer's peak: of those that are the layer's the hottest is the node of the peak.
+    by_node = history.reshape(stacks, size, -1).swapaxes(-1, -2)
+    column = np.arange(dwells_s.size) * after_s.size + when
+    then = np.minimum(np.maximum(by_node[np.arange(stacks)[:, None, None], column], 0.0), 1.0)
+    node = np.where(grid.own[..., None, :], then, -1.0).argmax(axis=-1)
+    peaks = Peaks(_parabola_top(cooling, when), node, after_s[when], cooling[..., 0], cooling)
+    batch = pressed.rate_per_s.shape[:-1]
+    return Peaks(*(column.reshape(*batch, *column.shape[1:]) for column in peaks))
 
 
 def _parabola_top(values: Floats, at: Indices) -> Floats:

@@ -6,19 +6,23 @@ computation serves every platen temperature.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from featherline_service.heat.conduction import (
-    Layout,
+    Decomposed,
     Modes,
+    Several,
     Stack,
-    decompose_alike,
+    alike,
     decompose_to_tolerance,
+    decompose_together,
     modes,
+    several,
     step,
 )
 from featherline_service.heat.damage import Peaks, step_peaks
@@ -102,48 +106,49 @@ def pressing_response(closed: Stack, opened: Stack, upper: int) -> PressingRespo
 
 def pressing_responses(stacks: Sequence[Pressed]) -> list[PressingResponse]:
     """Return the responses of stacks to pressings of every dwell: the same to the last bit as of each alone."""
-    alike: dict[tuple[object, ...], list[int]] = {}
-    for at, (closed, _, upper) in enumerate(stacks):
-        alike.setdefault((upper, *np.isinf(closed.conductance_w_m2k).tolist()), []).append(at)
     responses: dict[int, PressingResponse] = {}
-    for (upper, *_), places in alike.items():
-        closed, opened = (
-            Stack(*map(np.stack, zip(*(stacks[at][way] for at in places), strict=True))) for way in (0, 1)
-        )
-        for which, pressed in decompose_alike(closed, float(DWELLS_S[0]), TOLERANCE):
-            own = _responses(*(Stack(*(column[which] for column in both)) for both in (closed, opened)), pressed, upper)
-            responses.update(zip((places[at] for at in which), own, strict=True))
+    for places, pressed in decompose_together([each.closed for each in stacks], float(DWELLS_S[0]), TOLERANCE):
+        responses.update(zip(places, _responses([stacks[at] for at in places], pressed), strict=True))
     return [responses[at] for at in range(len(stacks))]
 
 
-def _responses(closed: Stack, opened: Stack, pressed: Modes, upper: int) -> list[PressingResponse]:
-    """Return the responses of stacks of one layout, which have one batch axis."""
-    released = modes(opened, pressed.layout.orders)
-    slope = step_slope(pressed, parts(closed, pressed))
+def _responses(stacks: Sequence[Pressed], pressed: Several) -> list[PressingResponse]:
+    """Return the responses of stacks that were decomposed together."""
+    grid, opened = pressed.grid, [each.opened for each in stacks]
+    layers = grid.sizes[1]
+    released = several(opened, grid.layouts)
+    slope = step_slope(pressed, parts(alike([each.closed for each in stacks], layers), pressed))
     rising = step(pressed, TIMES_S)
-    faces = np.minimum(np.maximum(pressed.shape[:, list(pressed.layout.firsts)] @ rising, 0.0), 1.0)
-    bond_slopes = step_slopes_at(slope, pressed.shape[:, [bond_node(pressed, upper)]], TIMES_S)[:, :, 0]
+    rows = pressed.shape.reshape(-1, pressed.shape.shape[-1])[grid.tops]
+    faces = np.minimum(np.maximum(rows @ rising, 0.0), 1.0)
+    bond = np.array([each.upper for each in stacks]), np.arange(len(stacks))
+    bond_slopes = step_slopes_at(slope, rows[bond[1], bond[0], None], TIMES_S)[:, :, 0]
     peaks = step_peaks(pressed, released, DWELLS_S, AFTER_S)
     peak_slopes = _peak_slopes(
         pressed,
-        opened,
+        alike(opened, layers),
         released,
         slope,
         dwells_s=DWELLS_S[BAND_DWELLS],
         node=peaks.node[..., BAND_DWELLS],
         after_s=peaks.after_s[..., BAND_DWELLS],
     )
-    together = (pressed, released, faces[:, upper], bond_slopes, faces, peaks, peak_slopes)
-    return [PressingResponse(*(_copied(part, at) for part in together)) for at in range(len(faces))]
-
-
-def _copied(part: Any, at: int) -> Any:  # noqa: ANN401 - an array, or a record of such
-    """Return what one stack has of an array or a record of several: a copy, which does not hold that of the others."""
-    if isinstance(part, Layout):
-        return part
-    if isinstance(part, tuple):
-        return type(part)(*(_copied(column, at) for column in part))
-    return part[at].copy() if part.ndim > 1 else part[at]
+    responses = []
+    for at, (closed, _, upper) in enumerate(stacks):
+        own = closed.thickness_m.size
+        kept = np.concatenate([np.arange(own), layers + np.arange(own), 2 * layers + np.arange(own + 1)])
+        responses.append(
+            PressingResponse(
+                pressed.alone(at),
+                released.alone(at),
+                faces[at, upper].copy(),
+                bond_slopes[at, kept],
+                faces[at, :own].copy(),
+                Peaks(*(column[at, :own].copy() for column in peaks)),
+                peak_slopes[at, kept, :own],
+            )
+        )
+    return responses
 
 
 def peak_slopes_at(closed: Stack, opened: Stack, dwell_s: float) -> Floats:
@@ -162,9 +167,9 @@ def peak_slopes_at(closed: Stack, opened: Stack, dwell_s: float) -> Floats:
 
 
 def _peak_slopes(
-    pressed: Modes,
+    pressed: Decomposed,
     opened: Stack,
-    released: Modes,
+    released: Decomposed,
     slope: StepSlope,
     *,
     dwells_s: Floats,
@@ -194,5 +199,5 @@ def _peak_slopes(
 
 def _rows(shape: Floats, nodes: NDArray[np.intp]) -> Floats:
     """Return the mode shapes ``(..., n, n)`` at nodes ``(..., a, b)`` of each stack, ``(..., a, b, n)``."""
-    flat = nodes.reshape(*shape.shape[:-2], -1, 1)
-    return np.take_along_axis(shape, flat, axis=-2).reshape(*nodes.shape, -1)
+    first = shape.shape[-1] * np.arange(math.prod(shape.shape[:-2])).reshape(*shape.shape[:-2], 1, 1)
+    return shape.reshape(-1, shape.shape[-1])[nodes + first]

@@ -16,13 +16,12 @@ References:
 
 from __future__ import annotations
 
-import functools
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from featherline_service.heat.conduction import Layout, Modes, Stack, element
+from featherline_service.heat.conduction import Decomposed, Stack, flows
 
 Floats = NDArray[np.float64]
 
@@ -42,59 +41,32 @@ class Parts(NamedTuple):
     top: int
 
 
-class _Elements(NamedTuple):
-    """The elements of a layout's layers, of as many nodes each: where a layer has fewer, the rest is zero.
-
-    `nodes` ``(layers, m)`` are their nodes in the stack, `stiffness` ``(layers, m, m)`` and `mass` ``(layers, m, 1)``
-    those of a layer of unit conductance and capacity. `tops` and `bottoms` ``(layers,)`` are the nodes of its faces.
-    """
-
-    nodes: NDArray[np.intp]
-    stiffness: Floats
-    mass: Floats
-    tops: NDArray[np.intp]
-    bottoms: NDArray[np.intp]
-
-
-@functools.lru_cache(maxsize=1024)
-def _elements(plan: Layout) -> _Elements:
-    layers, most = len(plan.orders), max(plan.orders) + 1
-    nodes = np.zeros((layers, most), dtype=np.intp)
-    stiffness, mass = np.zeros((layers, most, most)), np.zeros((layers, most, 1))
-    for layer, order in enumerate(plan.orders):
-        part, count = element(order), order + 1
-        nodes[layer, :count] = np.arange(count) + plan.firsts[layer]
-        stiffness[layer, :count, :count] = 2.0 * part.stiffness
-        mass[layer, :count, 0] = 0.5 * part.weight
-    tops = np.array(plan.firsts)
-    return _Elements(nodes, stiffness, mass, tops, tops + np.array(plan.orders))
-
-
-def parts(stack: Stack, modes: Modes) -> Parts:
+def parts(stack: Stack, modes: Decomposed) -> Parts:
     """Return every part of a stack between its modes: flows in 1/s, storage without unit.
 
-    A bonded joint is no part of its own: its row is zero.
+    A bonded joint is no part of its own: its row is zero, as is that of a layer which one of several stacks lacks.
+
+    Args:
+        stack: the stack, or several as `conduction.alike` puts them.
+        modes: its modes, or those of the several.
     """
-    shape, own = modes.shape, _elements(modes.layout)
-    layers = len(modes.layout.orders)
-    between = np.empty((*shape.shape[:-2], 3 * layers + 1, *shape.shape[-2:]))
-    rows = shape[..., own.nodes, :]
+    grid, size = modes.grid, modes.shape.shape[-1]
+    layers = grid.sizes[1]
+    shape = modes.shape.reshape(-1, size)
+    between = np.empty((*modes.shape.shape[:-2], 3 * layers + 1, size, size))
+    every = between.reshape(-1, 3 * layers + 1, size, size)
+    rows = shape[grid.nodes]
     columns = rows.swapaxes(-1, -2)
     flow = (stack.conductivity_w_mk / stack.thickness_m)[..., None, None]
     store = (stack.capacity_j_m3k * stack.thickness_m)[..., None, None]
-    np.matmul(columns, flow * (own.stiffness @ rows), out=between[..., :layers, :, :])
-    np.matmul(columns, (store * own.mass) * rows, out=between[..., layers : 2 * layers, :, :])
-    jumps = np.zeros((*shape.shape[:-2], layers + 1, shape.shape[-1]))
-    jumps[..., :-1, :] = shape[..., own.tops, :]
-    jumps[..., 1:, :] -= shape[..., own.bottoms, :]
-    # At a bonded joint the two nodes are one, so that the jump is zero, and the conductance infinite.
-    flows = np.where(np.isinf(stack.conductance_w_m2k), 0.0, stack.conductance_w_m2k)
-    through = (flows[..., None] * jumps)[..., :, None]
-    np.multiply(through, jumps[..., None, :], out=between[..., 2 * layers :, :, :])
+    np.matmul(columns, (flow * grid.stiffness) @ rows, out=every[:, :layers])
+    np.matmul(columns, (store * grid.mass) * rows, out=every[:, layers : 2 * layers])
+    jumps = grid.jumps @ shape.reshape(-1, size, size)
+    np.multiply((flows(stack)[..., None] * jumps)[..., :, None], jumps[..., None, :], out=every[:, 2 * layers :])
     return Parts(between, slice(layers, 2 * layers), 2 * layers)
 
 
-def _divided_differences(modes: Modes) -> tuple[Floats, Floats]:
+def _divided_differences(modes: Decomposed) -> tuple[Floats, Floats]:
     """Return the rates [1/s], no two equal, and ``1 / (rate_j - rate_k)`` [s] with zeros on the diagonal."""
     rate = modes.rate_per_s
     if (rate[..., 1:] - rate[..., :-1] < _APART * rate[..., 1:]).any():
@@ -118,7 +90,7 @@ class _Exchange(NamedTuple):
     coupling: Floats
 
 
-def _exchange(modes: Modes, split: Parts) -> _Exchange:
+def _exchange(modes: Decomposed, split: Parts) -> _Exchange:
     rate, divided = _divided_differences(modes)
     alone = np.diagonal(split.between, axis1=-2, axis2=-1).copy()
     alone[..., split.stores, :] *= -rate[..., None, :]
@@ -144,7 +116,7 @@ class StepSlope(NamedTuple):
     resonant: Floats
 
 
-def step_slope(modes: Modes, split: Parts) -> StepSlope:
+def step_slope(modes: Decomposed, split: Parts) -> StepSlope:
     """Return the derivatives of the modal amplitudes of a 1 K step of the top boundary by each part's relative change.
 
     With ``a_k = steady_k (1 - e_k)`` the amplitudes and ``e_k = exp(-rate_k t)``, the derivative ``b`` obeys
@@ -193,7 +165,7 @@ def step_amplitude_slopes(slope: StepSlope, times_s: ArrayLike) -> Floats:
     return np.asarray(slope.settled[..., None] + moving + slope.resonant[..., None] * (times * decay))
 
 
-def decay_slopes_at(modes: Modes, split: Parts, start: Floats, rows: Floats, times_s: Floats) -> Floats:
+def decay_slopes_at(modes: Decomposed, split: Parts, start: Floats, rows: Floats, times_s: Floats) -> Floats:
     """Return derivatives of free decays with both boundaries at 0, from several starts, at nodes and times of each.
 
     The starts are held. If they depend on the parts, the decay of their derivatives is to be added.
