@@ -273,7 +273,9 @@ def grid_of(layouts: tuple[Layout, ...], sizes: tuple[int, int, int]) -> Grid:
     first = size * np.arange(count)[:, None, None]
     places = (nodes + first)[..., :, None] * size + nodes[..., None, :]
     nodes += first
-    result = Grid(layouts, nodes, nodes[..., 0], places, stiffness, mass, jumps, last, own, 1.0 - own.any(axis=1))
+    result = Grid(
+        layouts, nodes, nodes[..., 0], places, stiffness, mass, jumps, last, own, np.where(own.any(axis=1), 0.0, 1.0)
+    )
     for array in result[1:]:
         array.setflags(write=False)  # the cache returns the same arrays to every caller
     return result
@@ -305,7 +307,8 @@ def _assembled(stacks: Stack, grid: Grid) -> tuple[Floats, Floats]:
     mass = np.bincount(nodes.ravel(), (store[..., None] * grid.mass[..., 0]).ravel(), count * size)
     stiffness = np.bincount(places.ravel(), (flow[..., None, None] * grid.stiffness).ravel(), count * size * size)
     across = flows(stacks)[..., None] * grid.jumps
-    return mass.reshape(count, size), stiffness.reshape(count, size, size) + grid.jumps.swapaxes(-1, -2) @ across
+    joined = stiffness.reshape(count, size, size) + grid.jumps.swapaxes(-1, -2) @ across
+    return mass.reshape(count, size).astype(np.float64, copy=False), joined
 
 
 def flows(stack: Stack) -> Floats:
@@ -372,14 +375,12 @@ def alike(stacks: Sequence[Stack], layers: int) -> Stack:
 
     A layer that a stack lacks has values of 1, and nothing flows across what it lacks of contacts.
     """
-    columns = np.ones((3, len(stacks), layers))
-    conductance = np.zeros((len(stacks), layers + 1))
+    thickness, conductivity, capacity = np.ones((3, len(stacks), layers))
+    result = Stack(thickness, conductivity, capacity, np.zeros((len(stacks), layers + 1)))
     for at, stack in enumerate(stacks):
-        count = stack.thickness_m.size
-        for column, values in zip(columns, stack, strict=False):
-            column[at, :count] = values
-        conductance[at, : count + 1] = stack.conductance_w_m2k
-    return Stack(*columns, conductance)
+        for column, values in zip(result, stack, strict=True):
+            column[at, : values.size] = values
+    return result
 
 
 def amplitudes(modes: Modes, temperature_c: ArrayLike) -> Floats:

@@ -32,6 +32,17 @@ class Peaks(NamedTuple):
     pressing: Floats
     cooling: Floats
 
+    def alone(self, at: int, layers: int | None = None) -> Peaks:
+        """Return those of one of several stacks, of its first layers: copies, which hold nothing of the others."""
+        rise, node, after_s, pressing, cooling = self
+        return Peaks(
+            rise[at, :layers].copy(),
+            node[at, :layers].copy(),
+            after_s[at, :layers].copy(),
+            pressing[at, :layers].copy(),
+            cooling[at, :layers].copy(),
+        )
+
 
 def step_peaks(pressed: Decomposed, opened: Decomposed, dwells_s: Floats, after_s: Floats) -> Peaks:
     """Return the layers' peaks in a pressing of each dwell, cooling in the room included.
@@ -68,8 +79,7 @@ def step_peaks(pressed: Decomposed, opened: Decomposed, dwells_s: Floats, after_
     then = np.minimum(np.maximum(by_node[np.arange(stacks)[:, None, None], column], 0.0), 1.0)
     node = np.where(grid.own[..., None, :], then, -1.0).argmax(axis=-1)
     peaks = Peaks(_parabola_top(cooling, when), node, after_s[when], cooling[..., 0], cooling)
-    batch = pressed.rate_per_s.shape[:-1]
-    return Peaks(*(column.reshape(*batch, *column.shape[1:]) for column in peaks))
+    return peaks if pressed.rate_per_s.ndim > 1 else peaks.alone(0)
 
 
 def _parabola_top(values: Floats, at: Indices) -> Floats:

@@ -144,7 +144,7 @@ def _responses(stacks: Sequence[Pressed], pressed: Several) -> list[PressingResp
                 faces[at, upper].copy(),
                 bond_slopes[at, kept],
                 faces[at, :own].copy(),
-                Peaks(*(column[at, :own].copy() for column in peaks)),
+                peaks.alone(at, own),
                 peak_slopes[at, kept, :own],
             )
         )
@@ -200,4 +200,4 @@ def _peak_slopes(
 def _rows(shape: Floats, nodes: NDArray[np.intp]) -> Floats:
     """Return the mode shapes ``(..., n, n)`` at nodes ``(..., a, b)`` of each stack, ``(..., a, b, n)``."""
     first = shape.shape[-1] * np.arange(math.prod(shape.shape[:-2])).reshape(*shape.shape[:-2], 1, 1)
-    return shape.reshape(-1, shape.shape[-1])[nodes + first]
+    return np.asarray(shape.reshape(-1, shape.shape[-1])[nodes + first])

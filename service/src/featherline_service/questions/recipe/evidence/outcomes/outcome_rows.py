@@ -44,10 +44,12 @@ def bond_rows(book: Book, sightings: tuple[Sighting, ...], readings: Belief, bef
         slopes = np.concatenate((slopes, by_habit.reshape(len(seen), -1)), axis=1)
         value = value + by_habit.reshape(len(seen), -1) @ point[point.size - len(habits) :]
         low, high = np.array([BONDS[one.bond] for one in seen if one.bond is not None]).T
+        # Summed row by row, as the last bit of a product of matrices depends on how many rows there are.
+        offset = value - (np.ascontiguousarray(slopes) * point).sum(axis=1)
         groups.append(
             Rows(
                 parameters,
-                Observations(value - slopes @ point, slopes, np.array([one.bond_noise for one in seen]), low, high),
+                Observations(offset, slopes, np.array([one.bond_noise for one in seen]), low, high),
                 np.array(places, dtype=np.intp),
                 np.array([1 if one.bond == "holds" else -1 for one in seen], dtype=np.intp),
             )
