@@ -15,7 +15,7 @@ from featherline_service.questions.recipe.evidence.gauges import readings_of, st
 from featherline_service.questions.recipe.evidence.sightings import Job, Sighting, with_readings
 from featherline_service.questions.recipe.stacks import Pile, pile
 from featherline_service.questions.shoes.presses import pressure_kpa
-from featherline_service.runtime.cache import cached, cached_together
+from featherline_service.runtime.cache import cached, cached_together, weigh_by
 
 
 class Reference(NamedTuple):
@@ -94,6 +94,24 @@ def _read(stack: Pile, point: Floats) -> Pile:
         opened=stack_at(stack.opened, stack.logs, point, platen=False),
     )
 
+
+_ARRAY_BYTES: Final = 120
+_NAMES_BYTES: Final = 9_000
+"""[bytes] Of a stack: the names of its layers and properties, which other stacks have in part too."""
+
+
+def _bytes_of_response(response: PressingResponse) -> int:
+    arrays = (*response.pressed[1:], *response.opened[1:], *response[2:5], *response.peaks, response.peak_slopes)
+    return sum(int(array.nbytes) + _ARRAY_BYTES for array in arrays)
+
+
+def _bytes_of_stack(stack: Pile) -> int:
+    arrays = (*stack.closed, *stack.opened, *stack.limits, stack.logs)
+    return _NAMES_BYTES + sum(int(array.nbytes) + _ARRAY_BYTES for array in arrays)
+
+
+weigh_by(PressingResponse, _bytes_of_response)
+weigh_by(Pile, _bytes_of_stack)
 
 SOLVERS: Final = tuple(f"{function.__module__}.{function.__qualname__}" for function in (_reference, _followed))
 """The functions whose every value is a stack's pressing, by their names in the cache's statistics."""
