@@ -149,6 +149,9 @@ def test_so_much_is_kept_as_is_allowed() -> None:
             block(number)
             assert cache.size() <= 3_100_000
         assert [0, 0, 1, 2, 3] == calls
+        held = cache.size()
+        cache.set_limit(3_100_000)  # the same again
+        assert held == cache.size() > 0
         cache.set_limit(0)
         block(1)
         assert [0, 0, 1, 2, 3, 1] == calls

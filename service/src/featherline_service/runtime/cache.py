@@ -137,10 +137,11 @@ def limit() -> int:
 
 
 def set_limit(most: int) -> None:
-    """Hold up to so many bytes from now on; the cache is emptied."""
+    """Hold up to so many bytes from now on; the cache is emptied where that is another limit."""
     global _store  # noqa: PLW0603 - the one store of the process
     with _lock:
-        _store = GreedyDualStore(most)
+        if most != _store.maxsize:
+            _store = GreedyDualStore(most)
 
 
 def clear() -> None:
