@@ -10,11 +10,9 @@ import re
 import shutil
 import subprocess
 import sys
-import tempfile
 import time
 import venv
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,12 +23,26 @@ DEPLOY = ROOT / "deploy"
 DISTRIBUTIONS = (ROOT / "sdk", ROOT / "service")
 
 # Everything comes as a wheel but these two, published as source only; setuptools is locked to build them.
-_PIP_FORMATS = ("--only-binary=:all:", "--no-binary=font-roboto,yattag", "--no-build-isolation", "--use-pep517")
-_NETWORK = re.compile(
-    r"connection|resolve host|name resolution|timed out|proxy|SSLError|from versions: none", re.IGNORECASE
+_FORMATS = (
+    *("--only-binary", ":all:", "--no-binary", "font-roboto", "--no-binary", "yattag"),
+    "--no-build-isolation",
 )
-_PIP_LINES_SHOWN = 12
+_NETWORK = re.compile(
+    r"connect|resolve host|name resolution|timed out|proxy|SSLError|certificate|from versions: none|sending request",
+    re.IGNORECASE,
+)
+_LINES_SHOWN = 12
 _LEFTOVER = re.compile(r"__pycache__|dist|build|\..*")  # the names of what tools leave among the sources
+_UV = ".venv-uv"
+_OPTIONS = {
+    "index-url": "--default-index",
+    "extra-index-url": "--index",
+    "find-links": "--find-links",
+    "trusted-host": "--allow-insecure-host",
+}
+"""Options of uv by those of pip that mean the same."""
+_VARIABLES = {"cert": "SSL_CERT_FILE", "client-cert": "SSL_CLIENT_CERT", "proxy": "ALL_PROXY"}
+"""Variables that uv reads, by the options of pip that mean the same."""
 
 
 class DeployError(Exception):
@@ -39,11 +51,10 @@ class DeployError(Exception):
 
 @dataclass(frozen=True)
 class Environment:
-    """A virtual environment, its interpreter, and the command that runs pip on it."""
+    """A virtual environment and its interpreter."""
 
     folder: Path
     python: Path
-    pip: tuple[str, ...]
 
     def command(self, name: str) -> str:
         """Return the path of a command that is installed in the environment."""
@@ -92,13 +103,71 @@ def prepare(name: str, lock: str) -> Environment:
     """Return the environment in `ROOT / name` with what the lock file holds, and the tools that build packages.
 
     Raises:
-        DeployError: a folder of that name is not ours, Python cannot make environments, or pip failed.
+        DeployError: a folder of that name is not ours, Python cannot make environments, or a package is not to be had.
     """
-    folder = ROOT / name
+    uv()  # a folder is not begun that could not be filled
     locks = (DEPLOY / "requirements-build.txt", DEPLOY / lock)
+
+    def fill(environment: Environment) -> None:
+        packages = {name for path in locks for name in re.findall(r"^[a-z0-9][^ ]*==", path.read_text(), re.MULTILINE)}
+        with step(f"Installing {len(packages)} packages at their locked versions"):
+            for path in locks:
+                # The lists are whole, so nothing is resolved; nor compiled: Python compiles what is imported.
+                install(environment, "--require-hashes", *_FORMATS, "--requirement", str(path))
+
+    return _made(
+        name,
+        locks,
+        lambda folder: run_uv("venv", "--allow-existing", "--python", sys.executable, str(folder)),
+        fill,
+    )
+
+
+def uv() -> str:
+    """Return the path of uv, which makes and fills the other environments; pip installs it, in one of its own.
+
+    Raises:
+        DeployError: see `prepare`.
+    """
+    lock, pip = DEPLOY / "requirements-uv.txt", _pip()
+
+    def make(folder: Path) -> None:
+        venv.EnvBuilder(symlinks=True, with_pip=_has_ensurepip()).create(folder)
+
+    def fill(_: Environment) -> None:
+        with step("Installing uv"):
+            options = ("--require-hashes", "--no-deps", "--no-compile", "--only-binary=:all:")
+            _run([*pip, "install", *options, "--quiet", "--no-input", "--disable-pip-version-check", "-r", str(lock)])
+
+    return _made(_UV, (lock,), make, fill).command("uv")
+
+
+def install(environment: Environment, *arguments: str) -> None:
+    """Install packages, and nothing that they depend on, from the package index that pip is told of.
+
+    Raises:
+        DeployError: uv failed; the message has its last lines.
+    """
+    options, variables = index()
+    run_uv("pip", "install", "--python", str(environment.python), "--no-deps", *options, *arguments, **variables)
+
+
+def run_uv(*arguments: str, **variables: str) -> None:
+    """Run uv, silently if all goes well.
+
+    Raises:
+        DeployError: uv failed; the message has its last lines.
+    """
+    _run([uv(), "--quiet", *arguments], **variables)
+
+
+def _made(
+    name: str, locks: tuple[Path, ...], make: Callable[[Path], None], fill: Callable[[Environment], None]
+) -> Environment:
+    """Return the environment in `ROOT / name`, made and filled anew unless it was for the same locks and Python."""
+    folder = ROOT / name
+    environment = Environment(folder, folder / "bin" / "python")
     wanted = digest(locks)
-    without_pip = importlib.util.find_spec("ensurepip") is None
-    environment = Environment(folder, folder / "bin" / "python", _pip(folder, without_pip=without_pip))
     state = _read_state(folder)
     if state is not None and state.get("locks") == wanted and environment.python.exists():
         return environment
@@ -112,31 +181,10 @@ def prepare(name: str, lock: str) -> Environment:
             shutil.rmtree(folder)
         folder.mkdir()
         _write_state(folder, {})
-        venv.EnvBuilder(symlinks=True, with_pip=not without_pip).create(folder)
-    packages = {name for path in locks for name in re.findall(r"^[a-z0-9][^ ]*==", path.read_text(), re.MULTILINE)}
-    with step(f"Installing {len(packages)} packages at their locked versions"):
-        # The lists are whole. Left to resolve them again, pip refuses what one package asks of another with an extra as
-        # soon as a newer release than the locked one is there.
-        for path in locks:
-            _install_locked(environment, path)
+        make(folder)
+    fill(environment)
     _write_state(folder, {"locks": wanted})
     return environment
-
-
-def _install_locked(environment: Environment, lock: Path) -> None:
-    """Install what a lock file holds, by as many pips beside one another as there are processors.
-
-    Nothing is compiled: Python compiles what is imported, which of most packages is a small part.
-    """
-    requirements = re.split(r"^(?=[a-z0-9])", lock.read_text(), flags=re.MULTILINE)[1:]
-    count = min(len(requirements), os.cpu_count() or 1)
-    options = ("install", "--require-hashes", "--no-deps", "--no-compile", *_PIP_FORMATS)
-    with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(count) as pool:
-        parts = [Path(folder) / f"{number}.txt" for number in range(count)]
-        for number, part in enumerate(parts):
-            part.write_text("".join(requirements[number::count]))
-        for _ in pool.map(lambda part: run_pip(environment, *options, "--requirement", str(part)), parts):
-            pass
 
 
 def once(environment: Environment, key: str, value: str, install: Callable[[], None]) -> None:
@@ -148,30 +196,42 @@ def once(environment: Environment, key: str, value: str, install: Callable[[], N
         _write_state(environment.folder, {**state, key: value})
 
 
-def run_pip(environment: Environment, *arguments: str) -> None:
-    """Run pip on the environment, silently if all goes well.
+def _run(command: list[str], **variables: str) -> None:
+    """Run a command that installs, silently if all goes well.
 
     Raises:
-        DeployError: pip failed; the message has its last lines.
+        DeployError: it failed; the message has its last lines.
     """
     done = subprocess.run(
-        [*environment.pip, *arguments, "--quiet", "--no-input", "--disable-pip-version-check"],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=False,
+        command, cwd=ROOT, env={**os.environ, **variables}, capture_output=True, text=True, check=False
     )
     if done.returncode == 0:
         return
     said = (done.stdout + done.stderr).strip().splitlines()
-    telling = [line for line in said if not line.lstrip().startswith("WARNING:")][-_PIP_LINES_SHOWN:]
-    message = "pip could not install what featherline needs. It said:\n  " + "\n  ".join(telling or said[-1:])
+    telling = [line for line in said if not line.lstrip().startswith("WARNING:")][-_LINES_SHOWN:]
+    message = "What featherline needs could not be installed:\n  " + "\n  ".join(telling or said[-1:])
     if _NETWORK.search(done.stderr):
         message += (
             "\nIt looks as if the package index could not be reached. Check the network (behind a proxy, set "
             "HTTPS_PROXY; with an index of your own, PIP_INDEX_URL) and run this again."
         )
     raise DeployError(message)
+
+
+def index() -> tuple[list[str], dict[str, str]]:
+    """Return where pip is told to look for packages, by its files and variables: options of uv, and its variables."""
+    uv()  # and with it the pip that is asked
+    listed = subprocess.run([*_pip(), "config", "list"], capture_output=True, text=True, check=False).stdout
+    options, variables = ["--index-strategy=unsafe-best-match"], {}  # as pip; each package is held to its hash
+    for name, value in re.findall(r"^[^=]+\.([a-z-]+)='(.*)'$", listed, re.MULTILINE):
+        for word in value.replace("\\n", " ").split():
+            if name in _OPTIONS:
+                options += [f"{_OPTIONS[name]}={word}"]
+            elif name in _VARIABLES:
+                variables[_VARIABLES[name]] = word
+            elif name == "no-index" and word.lower() in {"1", "true", "yes", "on"}:
+                options += ["--no-index"]
+    return options, variables
 
 
 def finish(main: Callable[[], int]) -> None:
@@ -192,10 +252,14 @@ def finish(main: Callable[[], int]) -> None:
     sys.exit(code)
 
 
-def _pip(folder: Path, *, without_pip: bool) -> tuple[str, ...]:
-    """Return the pip to use: the environment's own, or where Python cannot put one there, this Python's."""
-    inside = str(folder / "bin" / "python")
-    if not without_pip:
+def _has_ensurepip() -> bool:
+    return importlib.util.find_spec("ensurepip") is not None
+
+
+def _pip() -> tuple[str, ...]:
+    """Return the pip that installs uv: its environment's own, or where Python cannot put one there, this Python's."""
+    inside = str(ROOT / _UV / "bin" / "python")
+    if _has_ensurepip():
         return (inside, "-I", "-m", "pip")
     if importlib.util.find_spec("pip") is not None:
         return (sys.executable, "-I", "-m", "pip", "--python", inside)

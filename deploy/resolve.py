@@ -11,7 +11,7 @@ import os
 import subprocess
 import sys
 
-from environments import DEPLOY, ROOT, DeployError, Environment, finish, prepare, step
+from environments import DEPLOY, ROOT, DeployError, finish, index, step, uv
 
 _OWN = ("--no-emit-package", "featherline", "--no-emit-package", "featherline-service")
 _DISTRIBUTIONS = ("sdk/pyproject.toml", "service/pyproject.toml")
@@ -22,31 +22,31 @@ def main() -> int:
     if sys.argv[1:] not in ([], ["--upgrade"]):
         raise DeployError("Usage: deploy/lock [--upgrade]")
     upgrade = ("--upgrade",) if sys.argv[1:] == ["--upgrade"] else ()
-    environment = prepare(".venv-lock", "requirements-lock.txt")
     check = "requirements-check.txt"
-    _compile(environment, check, *_DISTRIBUTIONS, "--group", "dev", *_OWN, *upgrade)
-    _compile(environment, "requirements.txt", *_DISTRIBUTIONS, "--constraint", f"deploy/{check}", *_OWN, *upgrade)
+    _compile(check, *_DISTRIBUTIONS, "--group", "dev", *_OWN, *upgrade)
+    _compile("requirements.txt", *_DISTRIBUTIONS, "--constraint", f"deploy/{check}", *_OWN, *upgrade)
     for extra in ("otlp", "reprice"):
         with_extra = (*_DISTRIBUTIONS, "--extra", extra, "--constraint", f"deploy/{check}")
-        _compile(environment, f"requirements-{extra}.txt", *with_extra, *_OWN, *upgrade)
-    _compile(environment, "requirements-build.txt", "--group", "build", "--constraint", f"deploy/{check}", *upgrade)
-    _compile(environment, "requirements-lock.txt", "--group", "lock", *upgrade)
-    _compile(environment, "requirements-clients.txt", "--group", "clients", *upgrade)
+        _compile(f"requirements-{extra}.txt", *with_extra, *_OWN, *upgrade)
+    _compile("requirements-build.txt", "--group", "build", "--constraint", f"deploy/{check}", *upgrade)
+    _compile("requirements-uv.txt", "--group", "uv", *upgrade)
+    _compile("requirements-clients.txt", "--group", "clients", *upgrade)
     print("Now run deploy/check, and commit the files that changed.")
     return 0
 
 
-def _compile(environment: Environment, name: str, *arguments: str) -> None:
+def _compile(name: str, *arguments: str) -> None:
     universal = ("--universal", "--python-version", "3.11", "--fork-strategy", "fewest")
+    options, variables = index()
     with step(f"Resolving deploy/{name}"):
         done = subprocess.run(
             [
-                environment.command("uv"),
-                *("pip", "compile", "--quiet", *universal, "--generate-hashes"),
+                uv(),
+                *("pip", "compile", "--quiet", *options, *universal, "--generate-hashes"),
                 *("--no-emit-index-url", "--no-annotate", "--output-file", str(DEPLOY / name), *arguments),
             ],
             cwd=ROOT,
-            env={**os.environ, "UV_CUSTOM_COMPILE_COMMAND": "deploy/lock"},
+            env={**os.environ, **variables, "UV_CUSTOM_COMPILE_COMMAND": "deploy/lock"},
             capture_output=True,
             text=True,
             check=False,

@@ -29,9 +29,9 @@ from environments import (
     Environment,
     digest,
     finish,
+    install,
     once,
     prepare,
-    run_pip,
     shown,
     sources,
     step,
@@ -105,11 +105,7 @@ def stop() -> int:
 
 def _install(environment: Environment) -> None:
     with step("Installing featherline and featherline-service from this clone"):
-        run_pip(
-            environment,
-            *("install", "--no-deps", "--no-compile", "--no-build-isolation", "--force-reinstall"),
-            *(str(folder) for folder in DISTRIBUTIONS),
-        )
+        install(environment, "--no-build-isolation", "--reinstall", *(str(folder) for folder in DISTRIBUTIONS))
 
 
 def _port() -> int:

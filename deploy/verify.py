@@ -17,7 +17,21 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple
 
-from environments import DISTRIBUTIONS, ROOT, Environment, digest, finish, once, prepare, run_pip, shown, sources, step
+from environments import (
+    DISTRIBUTIONS,
+    ROOT,
+    Environment,
+    digest,
+    finish,
+    install,
+    once,
+    prepare,
+    run_uv,
+    shown,
+    sources,
+    step,
+    uv,
+)
 
 DIST = ROOT / "dist"
 REPORT = ROOT / ".run" / "tests.xml"
@@ -40,7 +54,7 @@ def main() -> int:
         "style": ("ruff", "check", "."),
         "layout": ("ruff", "format", "--check", "."),
         "imports": ("lint-imports",),
-        "versions": (*environment.pip, "check"),
+        "versions": (uv(), "pip", "check", "--python", str(environment.python)),
     }
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         done = [pool.submit(_checked, name, environment, command) for name, command in checks.items()]
@@ -70,10 +84,11 @@ def _install_wheels(environment: Environment) -> None:
     with step(f"Building both wheels into {shown(DIST)} and installing them"):
         for old in DIST.glob("featherline*.whl"):
             old.unlink()
-        folders = (str(folder) for folder in DISTRIBUTIONS)
-        run_pip(environment, "wheel", "--no-deps", "--no-build-isolation", "--wheel-dir", str(DIST), *folders)
+        python = ("--no-build-isolation", "--python", str(environment.python))
+        for folder in DISTRIBUTIONS:
+            run_uv("build", "--wheel", "--no-create-gitignore", *python, "--out-dir", str(DIST), str(folder))
         wheels = sorted(str(wheel) for wheel in DIST.glob("featherline*.whl"))
-        run_pip(environment, "install", "--no-deps", "--no-compile", "--no-index", "--force-reinstall", *wheels)
+        install(environment, "--no-index", "--reinstall", *wheels)
 
 
 def _pytest_options() -> tuple[str, ...]:

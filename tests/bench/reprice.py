@@ -76,7 +76,7 @@ def measure(orders: Path, out: Path, workers: int, lines: int) -> Figures:
     """Return the figures of a run."""
     timetable, settings = worker.load_shop()
     book = timetable.at(datetime.now(UTC))
-    run = worker.Run(worker.identity_of(book), settings.max_body, "jsonl")
+    run = worker.Run(worker.identity_of(book), settings.max_body, "jsonl", out)
     out.mkdir()
     with cluster.local(workers) as client:
         cluster.refuse_others(client, run.identity)

@@ -112,7 +112,7 @@ def walk_in(page: Page, *, surface: bool) -> None:
 
 
 def test_a_walk_in_is_checked_by_keyboard_alone(opened: Open) -> None:
-    """From the tongue label to the printed card, which is that of a trial; verdict and price are said once."""
+    """From the tongue label to the printed card, a trial's on one page; verdict and price are said once."""
     page = opened("en")
     page.evaluate(
         "heard = []; new MutationObserver(() => heard.push(document.getElementById('spoken').textContent))"
@@ -128,8 +128,8 @@ def test_a_walk_in_is_checked_by_keyboard_alone(opened: Open) -> None:
     assert ["Try it first"] == [text[:12] for text in page.evaluate("heard") if "€" in text]
 
     tab_to(page, "card")
-    card = printed(page, lambda: page.keyboard.press("Enter"))
-    assert all(words in card[0] for words in ("MARLOW", "Try it first", "160 °C"))
+    (card,) = printed(page, lambda: page.keyboard.press("Enter"))
+    assert all(words in card for words in ("MARLOW", "Try it first", "160 °C", "Cautions", "Trial seen by"))
     accessible(page)
 
 

@@ -174,8 +174,9 @@ class TestEveryQuestion:
         found = problem_of(ask("POST", path, content=body, headers=JSON))
 
         assert (found["status"], found["type"]) == (400, "urn:featherline:problem:malformed-body")
-        fault = {"pointer": "", "detail": found["detail"], "code": "refused", "parameters": []}
-        assert found["errors"] == [fault]
+        (fault,) = found["errors"]
+        assert ("", found["detail"]) == (fault["pointer"], fault["detail"])
+        assert fault["code"] in {"body.not-utf-8", "body.not-json", "body.too-deep", "body.name-twice"}
 
     @pytest.mark.parametrize("body", [b"null", b"1", b'"x"', b"[]", b"true", b"-0.0", b"[[[]]]"])
     def test_json_of_another_type_is_refused_whole(self, ask: Ask, path: str, body: bytes) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 import httpx2
-from load import EXAMPLES, Connection, unsealed
+from load import BY_NIGHT, EXAMPLES, Connection, unsealed
 from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
@@ -21,7 +21,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.settings import Settings
 
 CALLERS: Final = 8
-PAUSE_S: Final = 0.02 if "FAULT_REQUESTS" in os.environ else 0.05
+PAUSE_S: Final = 0.02 if BY_NIGHT else 0.05
 LEAST_ANSWERS: Final = int(os.environ.get("FAULT_REQUESTS", "200"))
 _LONGEST_S: Final = 1200.0
 _ORDER: Final = json.loads((EXAMPLES / "quote-request.json").read_bytes())

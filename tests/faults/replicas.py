@@ -17,11 +17,14 @@ from types import TracebackType
 from typing import Any, Final, Self
 
 from free_ports import HOST, free_port
+from load import BY_NIGHT
 from service_forks import Service
 
 CONFIGURATION: Final = Path(__file__).parents[2] / "deploy" / "haproxy.cfg"
 DRAIN_S: Final = 1.2  # HAProxy misses a replica that says it is leaving after 0.7 s at most: 500 ms and 200 ms
 DEADLINE_S: Final = 30  # of a question: no test here is of times, and a replica that just started works everything out
+PROCESSES: Final = {} if BY_NIGHT else {"processes": 1}
+"""Processes that compute in each of three replicas: with fewer by day, less is computed by each of them anew."""
 _WITHIN_S: Final = 60.0
 
 
@@ -65,7 +68,7 @@ class Replica:
     def environment(self, settings: Mapping[str, object]) -> dict[str, str]:
         """Return the variables of the process: those of this one, and settings of the service."""
         inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
-        own = {"port": self.port, "drain": DRAIN_S, "deadline": DEADLINE_S, **settings}
+        own = {"port": self.port, "drain": DRAIN_S, "deadline": DEADLINE_S, **PROCESSES, **settings}
         return {**inherited, **{f"FEATHERLINE_{name.upper()}": str(value) for name, value in own.items()}}
 
     def await_ready(self) -> None:

@@ -132,7 +132,7 @@ def test_a_running_service_is_known_by_its_lock_and_ended(
     """A started service holds the lock of its note until it is ended."""
     monkeypatch.setattr(start, "LOG", tmp_path / "service.log")
     port = free_port()
-    environment = start.Environment(tmp_path, Path(sys.executable), ())
+    environment = start.Environment(tmp_path, Path(sys.executable))
     settings = {"FEATHERLINE_HOST": "127.0.0.1", "FEATHERLINE_PORT": str(port)}
     with (tmp_path / "lock").open("a+") as lock:
         assert start._take(lock)
@@ -171,34 +171,46 @@ def test_a_folder_of_someone_else_is_left_alone(
     assert [] == list((tmp_path / ".venv").iterdir())
 
 
-def test_every_locked_package_is_installed_once_with_its_hashes(
-    environments: ModuleType, monkeypatch: pytest.MonkeyPatch
+def test_uv_looks_where_pip_is_told_to(
+    environments: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The pips beside one another share out the whole lock file, each package with its own hashes."""
-    given: list[str] = []
+    """Indexes, folders, certificates and proxies of pip's file and variables are uv's options and variables."""
+    (tmp_path / "pip.conf").write_text(
+        "[global]\nindex-url = https://index.example/simple\nproxy = http://proxy.example:3128\ncert = /etc/ours.pem\n"
+        "extra-index-url =\n    https://one.example/simple\n    https://two.example/simple\n"
+        "[install]\nno-index = yes\ntrusted-host = two.example\n"
+    )
+    for name in [name for name in os.environ if name.startswith("PIP_")]:
+        monkeypatch.delenv(name)
+    monkeypatch.setenv("PIP_CONFIG_FILE", str(tmp_path / "pip.conf"))
+    monkeypatch.setenv("PIP_FIND_LINKS", "/srv/wheels")
+    monkeypatch.setattr(environments, "uv", lambda: "uv")
+    monkeypatch.setattr(environments, "_pip", lambda: (sys.executable, "-I", "-m", "pip"))
+    options, variables = environments.index()
 
-    def run_pip(_: object, *arguments: str) -> None:
-        given.append(Path(arguments[-1]).read_text())
+    told = {
+        "--index-strategy=unsafe-best-match",
+        "--default-index=https://index.example/simple",
+        *("--index=https://one.example/simple", "--index=https://two.example/simple"),
+        "--find-links=/srv/wheels",
+        "--no-index",
+        "--allow-insecure-host=two.example",
+    }
+    assert told <= set(options)
+    assert {"ALL_PROXY": "http://proxy.example:3128", "SSL_CERT_FILE": "/etc/ours.pem"} == variables
 
-    monkeypatch.setattr(environments, "run_pip", run_pip)
-    monkeypatch.setattr(os, "cpu_count", lambda: 3)
-    lock = DEPLOY / "requirements.txt"
-    environments._install_locked(None, lock)
 
-    package = re.compile(r"^[a-z0-9].*(?:\n +--hash=.*)+\n", re.MULTILINE)
-    assert sorted(package.findall(lock.read_text())) == sorted(each for part in given for each in package.findall(part))
-    assert 3 == len(given)
-
-
-def test_a_missing_network_gets_a_sentence(environments: ModuleType) -> None:
-    """When pip cannot reach its index, its error is shown, and the likely reason is named."""
-    environment = environments.Environment(ROOT, Path(sys.executable), (sys.executable, "-I", "-m", "pip"))
+def test_a_missing_network_gets_a_sentence(environments: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the index cannot be reached, the error is shown, and the likely reason is named."""
     with socket.socket() as closed:
         closed.bind(("127.0.0.1", 0))
         index = f"http://127.0.0.1:{closed.getsockname()[1]}/"
-        with pytest.raises(environments.DeployError, match="ERROR: No matching distribution found") as told:
-            environments.run_pip(environment, "download", "--retries=0", f"--index-url={index}", "no-such-package")
-    assert "the package index could not be reached" in str(told.value)
+        pip = (sys.executable, "-I", "-m", "pip", "download", "--retries=0", "--no-cache-dir", f"--index-url={index}")
+        monkeypatch.setenv("UV_HTTP_RETRIES", "0")
+        for command in (pip, ("uv", "pip", "install", "--no-cache", f"--default-index={index}")):
+            with pytest.raises(environments.DeployError, match="no-such-package") as told:
+                environments._run([*command, "no-such-package"])
+            assert "the package index could not be reached" in str(told.value)
 
 
 def run(command: str, **variables: str) -> subprocess.CompletedProcess[str]:

@@ -38,10 +38,10 @@ def declared() -> dict[str, tuple[str, ...]]:
         "requirements-check.txt": (
             *distributions,
             *(text for extra in extras.values() for text in extra),
-            *(text for group in ("test", "bench", "mutation", "lint", "build") for text in root[group]),
+            *(text for group in ("test", "bench", "mutation", "lint", "build", "uv") for text in root[group]),
         ),
         "requirements-build.txt": (*root["build"],),
-        "requirements-lock.txt": (*root["lock"],),
+        "requirements-uv.txt": (*root["uv"],),
         "requirements-clients.txt": (*root["clients"],),
     }
 

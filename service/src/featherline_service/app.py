@@ -18,6 +18,7 @@ from featherline_service.shop_books import load_shop
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.languages import words_of
 from featherline_service.web.answering.outcomes import answerer
+from featherline_service.web.answering.range_notes import RangeNotes
 from featherline_service.web.answering.revisions import Revisions
 from featherline_service.web.answering.today import Today
 from featherline_service.web.counter import files
@@ -78,7 +79,8 @@ def create_app(
     revisions = Revisions(timetable, timedelta(days=settings.seal_days), clock)
     computing = ThisProcess(compute_by(timetable.books)) if pool is None else pool
     # The rest of the memory for caches is for what answers are computed from.
-    answers = AnswerCache(computing, settings.cache // 4, settings.deadline, metrics)
+    ranges = RangeNotes([book.revision for book in timetable.books])
+    answers = AnswerCache(computing, settings.cache // 4, settings.deadline, metrics, ranges.note)
     addresses = PictureAddresses(sealing.keys, sealing.lifetime, sealing.clock)
     today = Today(answers, questions.questions(questions.OFFER_ORDER)[JSON], revisions)
     app = Litestar(

@@ -18,6 +18,7 @@ from typing import Final, NamedTuple
 import pint
 
 from featherline.wire import quantities as wire
+from featherline_service.messages.told import ToldError
 from featherline_service.messages.values import Quantity
 
 # Pint's spelling of the unit that the wire spells differently.
@@ -29,7 +30,7 @@ _MOST_PLACES: Final = 9
 _REMEMBERED: Final = 1024  # texts per dimension; callers repeat a few sizes
 
 
-class QuantityError(ValueError):
+class QuantityError(ToldError):
     """A text is not a quantity of the dimension wanted; the message names the units that are allowed."""
 
 
@@ -107,11 +108,22 @@ def _converter(dimension: _Dimension, lowest: Fraction | None = None) -> Callabl
         match = _SHAPE.fullmatch(text) if len(text) <= _LONGEST_TEXT else None
         if match is None or match["unit"] not in table:
             shown = text if len(text) <= _LONGEST_TEXT else text[:_LONGEST_TEXT] + "…"
-            raise QuantityError(f"{shown!r} is not {what}: write a plain decimal and one of the units {allowed}")
+            raise QuantityError(
+                "quantity.unreadable",
+                "{shown!r} is not {what}: write a plain decimal and one of the units {allowed}",
+                shown=shown,
+                what=what,
+                allowed=allowed,
+            )
         factor, offset = table[match["unit"]]
         value = factor * Fraction(match["number"]) + offset
         if lowest is not None and value < lowest:
-            raise QuantityError(f"{text!r} is below absolute zero: write {what} that there can be")
+            raise QuantityError(
+                "quantity.below-absolute-zero",
+                "{text!r} is below absolute zero: write {what} that there can be",
+                text=text,
+                what=what,
+            )
         return float(value)
 
     convert.__doc__ = f"Return {what} given as text, in {dimension.to}. Raises `QuantityError` for any other text."
@@ -139,7 +151,11 @@ def rise_over(text: str) -> tuple[float, float]:
     """
     rise, over, length = text.partition(" over ")
     if not over:
-        raise QuantityError(f"{text[:_LONGEST_TEXT]!r} is no rise: write two lengths, such as '2.5 mm over 60 mm'")
+        raise QuantityError(
+            "quantity.not-a-rise",
+            "{text!r} is no rise: write two lengths, such as '2.5 mm over 60 mm'",
+            text=text[:_LONGEST_TEXT],
+        )
     return millimetres(rise), millimetres(length)
 
 

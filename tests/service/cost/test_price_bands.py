@@ -20,7 +20,6 @@ from featherline_service.cost.money import MoneyError, minor_step
 from featherline_service.cost.order_risk import OrderRates
 from featherline_service.cost.price_bands import (
     BAND_COUNTS,
-    BELOW_COST,
     PairKind,
     PriceList,
     RowPrices,
@@ -103,7 +102,7 @@ def test_a_list_price_leaves_the_cost_out() -> None:
 
     assert (1, "7.80") == prices(found)[0]
     assert found.bands[0].below_cost
-    assert (BELOW_COST,) == price_rows(found, [1], Decimal("20.00")).warnings
+    assert price_rows(found, [1], Decimal("20.00")).below_cost
 
 
 def test_set_up_is_a_line_of_its_own() -> None:
@@ -129,8 +128,8 @@ def test_the_price_never_rises_with_the_cost_of_a_larger_run() -> None:
 @pytest.mark.parametrize(
     ("policy", "why"),
     [
-        (replace(PLAIN, ending=Ending(step=euros("5.00"), less=euros("0.05"))), "price ending"),
-        (replace(PLAIN, floor_per_pair=euros("9.90")), "floor is 9.90"),
+        (replace(PLAIN, ending=Ending(step=euros("5.00"), less=euros("0.05"))), ("ending", "5.00", "0.00")),
+        (replace(PLAIN, floor_per_pair=euros("9.90")), ("floor", None, "9.90")),
         (
             replace(
                 PLAIN,
@@ -138,19 +137,20 @@ def test_the_price_never_rises_with_the_cost_of_a_larger_run() -> None:
                 breaks=(QuantityBreak(pairs=10, off="0.15"),),
                 ending=Ending(step=euros("1.00"), less=euros("0.05")),
             ),
-            "cost less than 9",
+            ("hold", "1.00", "0.00"),
         ),
     ],
 )
-def test_a_break_that_lowers_no_price_is_named(policy: Policy, why: str) -> None:
-    """The sentence says whether the ending, the floor, or the law of the total hides the break.
+def test_a_break_that_lowers_no_price_is_named(policy: Policy, why: tuple[str, str | None, str]) -> None:
+    """It says whether the ending, the floor, or the law of the total hides the break.
 
     At a markup of 1 a pair is 7.95, and 6.95 with the break; ten pairs at 6.95 are cheaper than nine at 7.95.
     """
     found = order(policy, "3.90")
 
-    assert found.bands[1].hidden_break is not None
-    assert why in found.bands[1].hidden_break
+    hidden = found.bands[1].hidden_break
+    assert hidden is not None
+    assert (10, why) == (hidden.pairs, (hidden.why, hidden.step and str(hidden.step), str(hidden.floor)))
     assert 1 == len(found.printed)
     assert None is order(PLAIN, "3.90").bands[1].hidden_break
 
@@ -429,8 +429,8 @@ def test_a_card_fee_may_leave_less_than_the_cost() -> None:
     )
 
     assert [True, False] == [band.below_cost for band in listed.bands]
-    assert (BELOW_COST,) == price_rows(listed, [1], Decimal("4.00")).warnings
-    assert () == price_rows(listed, [10], Decimal("40.00")).warnings
+    assert price_rows(listed, [1], Decimal("4.00")).below_cost
+    assert not price_rows(listed, [10], Decimal("40.00")).below_cost
 
 
 @settings(max_examples=drawn(100))

@@ -12,7 +12,7 @@ from featherline.wire.shoes import Surface
 from featherline_service.messages.catalogues import ENGLISH, catalogues, faults_of, samples, signatures
 
 LANGUAGES = sorted(catalogues())
-PARTS = {"unit": {"n"}, "list": {"first", "second"}, "surface": set[str]()}
+PARTS = {"unit": {"n"}, "money": {"n", "currency"}, "list": {"first", "second"}, "surface": set[str]()}
 """What messages beside those of sentences are given, by the start of their ids."""
 
 

@@ -2,6 +2,8 @@ from __future__ import annotations
 
 import pytest
 
+from featherline_service.messages.told import told
+from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import Checks, Places, RefusedError
 
 PARTS = Places(
@@ -48,9 +50,9 @@ def test_checks_of_a_part_gather_faults_with_the_whole() -> None:
     """Each at its place in the request, from the innermost outwards."""
     checks = Checks()
     inner = checks.under("/rows/3").at(Places(rest="/placements/1", parts={"/shoe": "/shoe"}))
-    inner.note("/film", "no such film")
-    inner.note("/shoe/size", "no such size")
-    checks.note("/press", "no such press")
+    inner.note("/film", told("refused", "no such film"))
+    inner.note("/shoe/size", told("refused", "no such size"))
+    checks.note("/press", told("refused", "no such press"))
 
     expected = [
         ("/rows/3/placements/1/film", "no such film"),
@@ -82,11 +84,12 @@ def test_a_value_that_cannot_be_converted_is_a_fault() -> None:
     def broken(_: str) -> float:
         raise ZeroDivisionError
 
-    assert 1.5 == checks.value(float, "1.5", "/width")
-    assert checks.value(float, "wide", "/width") is None
-    assert [("/width", "could not convert string to float: 'wide'")] == [
-        (fault.pointer, fault.detail) for fault in checks.faults
-    ]
+    assert 1.5 == checks.value(millimetres, "1.5 mm", "/width")
+    assert checks.value(millimetres, "wide", "/width") is None
+    (fault,) = checks.faults
+    assert ("/width", "quantity.unreadable") == (fault.pointer, fault.code)
+    assert fault.detail.startswith("'wide' is not a length: write a plain decimal")
+    assert ("shown", "wide") == (fault.parameters[0].name, fault.parameters[0].value)
     with pytest.raises(ZeroDivisionError):
         checks.value(broken, "1", "/width")
 
@@ -95,10 +98,10 @@ def test_settling_raises_all_faults_at_once() -> None:
     """And nothing where there are none; to refuse is to note one more and settle."""
     checks = Checks()
     checks.settle()
-    checks.note("/film", "unknown")
+    checks.note("/film", told("refused", "unknown"))
     with pytest.raises(RefusedError, match=r"^/film: unknown$") as settled:
         checks.settle()
     assert checks.faults == settled.value.faults
     with pytest.raises(RefusedError, match=r"^/film: unknown; /rows/0/press: off$") as refused:
-        checks.under("/rows/0").refuse("/press", "off")
+        checks.under("/rows/0").refuse("/press", told("refused", "off"))
     assert ["/film", "/rows/0/press"] == [fault.pointer for fault in refused.value.faults]

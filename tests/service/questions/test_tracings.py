@@ -101,7 +101,7 @@ def test_a_refusal_is_a_fault_with_the_cure(monkeypatch: pytest.MonkeyPatch) -> 
     """What tracing says becomes a fault of the request as a whole."""
 
     def refuse(*_: object) -> Tracing:
-        raise RefusalError("The photo is blurred: hold still.")
+        raise RefusalError("photo.blurred", "The photo is blurred: hold still.")
 
     monkeypatch.setattr(panels, "trace", refuse)
 

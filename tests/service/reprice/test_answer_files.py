@@ -14,7 +14,7 @@ from pyarrow import parquet
 from featherline.wire.bulk import BulkAnswer, NotAnswered, QuoteAnswered
 from featherline_service.book.shop_book import Book
 from featherline_service.reprice import answers
-from featherline_service.reprice.answer_files import decode, encode, name, write
+from featherline_service.reprice.answer_files import compress, decompress, encode, name, write
 from featherline_service.reprice.answers import LineAnswer
 from featherline_service.reprice.blocks import Block
 from featherline_service.web.http.lines import Line
@@ -42,7 +42,7 @@ def test_another_book_engine_format_or_block_has_another_name() -> None:
 def test_lines_of_json_are_those_that_bulk_writes(book: Book, request_text: bytes) -> None:
     """The SDK's types of bulk read them, answers and problems."""
     texts = [b'{"id":"a","request":%b}' % request_text, b"{}"]
-    content = decode(encode(answers.answer(book, [Line(7, texts[0]), Line(9, texts[1])], "reprice-0", 4_096), "jsonl"))
+    content = encode(answers.answer(book, [Line(7, texts[0]), Line(9, texts[1])], "reprice-0", 4_096), "jsonl")
     first, second = (msgspec.json.decode(line, type=BulkAnswer) for line in content.splitlines())
 
     assert isinstance(first, QuoteAnswered)
@@ -55,13 +55,21 @@ def test_lines_of_json_are_those_that_bulk_writes(book: Book, request_text: byte
 def test_rows_of_parquet_have_the_same_bytes() -> None:
     """A row has an answer or a problem, each the JSON text as it is; the same answers are the same file."""
     rows = [LineAnswer(7, "a", 200, b'{"verdict":"ready"}'), LineAnswer(9, None, 422, b'{"title":"\xc3\xa9"}')]
-    content = decode(encode(rows, "parquet"))
+    content = encode(rows, "parquet")
 
     assert [
         {"line": 7, "id": "a", "status": 200, "answer": '{"verdict":"ready"}', "problem": None},
         {"line": 9, "id": None, "status": 422, "answer": None, "problem": '{"title":"é"}'},
     ] == parquet.read_table(io.BytesIO(content)).to_pylist()
-    assert content == decode(encode(rows, "parquet"))
+    assert content == encode(rows, "parquet")
+
+
+def test_the_content_of_a_file_is_the_same_after_its_way() -> None:
+    """Its way is short: answers to lines are much alike."""
+    content = b'{"kind":"quote"}\n' * 1_000
+
+    assert content == decompress(compress(content))
+    assert len(compress(content)) < len(content) // 50
 
 
 def test_a_file_is_written_whole(tmp_path: Path) -> None:

@@ -142,14 +142,14 @@ def test_a_scheduler_that_does_not_answer_is_told(monkeypatch: pytest.MonkeyPatc
 def answers_late(_block: Block, _run: Run) -> Priced:
     """Stand in for lines that take long."""
     time.sleep(0.2)
-    return Priced(b"", 0)
+    return Priced(0, b"")
 
 
 def fails_once_too_often(block: Block, _run: Run) -> Priced:
     """Stand in for lines that have ended as many workers as Dask allows."""
     if block.first == 1:
         raise KilledWorker("reprice", SimpleNamespace(address="tcp://gone:1"), 3)
-    return Priced(b"", 0)
+    return Priced(0, b"")
 
 
 def ends_its_process(_block: Block, _run: Run) -> Priced:

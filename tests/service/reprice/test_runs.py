@@ -63,6 +63,27 @@ def test_a_run_answers_every_line_and_the_next_skips_all(client: Client, orders:
     assert before == {file.name: (file.read_bytes(), file.stat().st_mtime_ns) for file in out.glob("*.jsonl")}
 
 
+def test_workers_write_where_they_have_the_folder(client: Client, orders: Path, out: Path, run: Run) -> None:
+    """The files and the index are those that the command writes."""
+    reprice(client, orders, out, run)
+    (shared := out.with_name("shared")).mkdir()
+
+    assert {"priced": 7, "problems": 7, "skipped": 0, "failed": []} == (
+        reprice(client, orders, shared, run._replace(folder=shared))[0]
+    )
+    assert {file.name: file.read_bytes() for file in out.iterdir()} == {
+        file.name: file.read_bytes() for file in shared.iterdir()
+    }
+
+
+def test_a_folder_in_which_a_worker_cannot_write_ends_the_run(
+    client: Client, orders: Path, out: Path, run: Run
+) -> None:
+    """The error is the one that the command would have."""
+    with pytest.raises(FileNotFoundError, match="No such file or directory"):
+        reprice(client, orders, out, run._replace(folder=out / "none"))
+
+
 def test_what_is_missing_is_priced_again(client: Client, orders: Path, out: Path, run: Run) -> None:
     """A block without its file is the only one that is priced, to the same bytes; a part of a file counts as none."""
     reprice(client, orders, out, run)

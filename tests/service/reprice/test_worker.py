@@ -44,15 +44,21 @@ def test_the_settings_of_its_environment_are_used_once(started: list[str], book:
     assert 1_000_000 == cache.limit()
 
 
-def test_a_block_is_answered_as_its_lines_are(started: list[str], book: Book, request_text: bytes) -> None:
-    """The content is that of the file, and problems are counted."""
+def test_a_block_is_answered_as_its_lines_are(
+    started: list[str], book: Book, request_text: bytes, tmp_path: Path
+) -> None:
+    """Problems are counted, and the content is that of the file, which is written where the run has a folder."""
     assert not started
     block = Block((Line(1, b'{"request":%b}' % request_text), Line(2, b"{}"), Line(3, None)))
     run = Run(worker.identity_of(book), 77, "jsonl")
     expected = answers.answer(book, block.lines, f"reprice-{block.digest[:16]}", 77)
 
-    assert Priced(answer_files.encode(expected, "jsonl"), 2) == worker.price(block, run)
+    content = answer_files.encode(expected, "jsonl")
+    assert Priced(2, answer_files.compress(content)) == worker.price(block, run)
     assert b"A line may have 77 bytes" in expected[2].body
+
+    assert Priced(2) == worker.price(block, run._replace(folder=tmp_path))
+    assert {run.file_of(block): content} == {file.name: file.read_bytes() for file in tmp_path.iterdir()}
 
 
 def test_a_block_is_priced_by_the_revision_of_its_run(
@@ -67,7 +73,8 @@ def test_a_block_is_priced_by_the_revision_of_its_run(
     answered = []
     for each in books:
         priced = worker.price(block, Run(worker.identity_of(each), 10_000, "jsonl"))
-        answered.append(msgspec.json.decode(answer_files.decode(priced.compressed))["answer"])
+        assert priced.compressed is not None
+        answered.append(msgspec.json.decode(answer_files.decompress(priced.compressed))["answer"])
 
     assert [("9.90", book.revision, "2027-01-01T00:00:00Z"), ("31.90", books[1].revision, None)] == [
         (answer["price"]["total"]["amount"], answer["book"], answer["book_until"]) for answer in answered

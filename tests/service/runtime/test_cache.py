@@ -17,7 +17,15 @@ from msgspec import Struct
 
 from featherline_service.book.loader import load
 from featherline_service.runtime import cache
-from featherline_service.runtime.cache import MOST_BYTES, Statistics, cached, cached_together, weigh, weigh_by
+from featherline_service.runtime.cache import (
+    MOST_BYTES,
+    Latest,
+    Statistics,
+    cached,
+    cached_together,
+    weigh,
+    weigh_by,
+)
 
 
 @pytest.fixture(autouse=True)
@@ -42,6 +50,22 @@ def test_a_value_is_computed_once_for_its_arguments() -> None:
     assert [(7, 2), (7, 1)] == calls
     (use,) = (use for name, use in cache.statistics().items() if name.endswith("<locals>.text"))
     assert Statistics(found=2, computed=2) == use
+
+
+def test_the_latest_value_is_there_for_an_equal_key() -> None:
+    """Until another one is computed, or all is forgotten; what is raised is not kept."""
+    latest = Latest[object]()
+    first = latest.get(("hull", 7), object)
+
+    assert first is latest.get(("hull", 7), object)
+    with pytest.raises(ZeroDivisionError):
+        latest.get(("keel", 7), lambda: 1 // 0)
+    assert first is latest.get(("hull", 7), object)
+    assert first is not latest.get(("keel", 7), object)
+    second = latest.get(("hull", 7), object)
+    assert first is not second
+    cache.clear()
+    assert second is not latest.get(("hull", 7), object)
 
 
 def test_functions_do_not_share_their_values() -> None:
@@ -149,6 +173,9 @@ def test_so_much_is_kept_as_is_allowed() -> None:
             block(number)
             assert cache.size() <= 3_100_000
         assert [0, 0, 1, 2, 3] == calls
+        held = cache.size()
+        cache.set_limit(3_100_000)  # the same again
+        assert held == cache.size() > 0
         cache.set_limit(0)
         block(1)
         assert [0, 0, 1, 2, 3, 1] == calls

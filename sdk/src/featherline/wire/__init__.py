@@ -321,7 +321,7 @@ from featherline.wire.trials import (
     TrialPlace,
     TrialRequest,
 )
-from featherline.wire.verdicts import Audience, Caution, Evidence, Parameter, Reason, ReasonCode, Verdict
+from featherline.wire.verdicts import Audience, Caution, Evidence, Message, Parameter, Reason, ReasonCode, Verdict
 
 __all__ = [
     "Adhesive",
@@ -457,6 +457,7 @@ __all__ = [
     "MediaType",
     "Mend",
     "Mends",
+    "Message",
     "Money",
     "NeededShare",
     "NeededShareKnown",

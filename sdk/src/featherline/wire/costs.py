@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct
 
 from featherline.wire.artworks import Artwork, Centred, Footprint, Pose
 from featherline.wire.money import Charge, Decimals, Money, UnsignedDecimals
@@ -12,7 +12,7 @@ from featherline.wire.quantities import Clearance, Duration, Length
 from featherline.wire.recipes import Observations, OldMarks, Units
 from featherline.wire.shoes import Rectangle, Shoe, Traced
 from featherline.wire.texts import TYPED, BookUntil, Engine, Identifier, Reference, Revision, Sentence
-from featherline.wire.verdicts import Verdict
+from featherline.wire.verdicts import Message, MessageId, Parameter, SentenceLanguage, Verdict
 
 Owner = Annotated[
     Literal["customer", "shop"], Meta(description="Whose pair it is: it decides what a spoilt pair costs.")
@@ -233,6 +233,9 @@ class UnusedOffcut(Struct, frozen=True, kw_only=True):
 
     offcut: Identifier
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class FilmPurchase(Struct, frozen=True, kw_only=True):
@@ -245,6 +248,9 @@ class FilmPurchase(Struct, frozen=True, kw_only=True):
     packs: int
     pack_m: float
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class FilmUse(Struct, frozen=True, kw_only=True):
@@ -330,6 +336,9 @@ class PriceStep(Struct, frozen=True, kw_only=True):
         ),
     ]
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
     amount: Money
 
 
@@ -396,6 +405,7 @@ class Price(Struct, frozen=True, kw_only=True):
             description="What a shop should know of its policy, such as a price below cost or a break without effect."
         ),
     ] = ()
+    warnings_messages: tuple[Message, ...] = ()
     price_list: tuple[PriceBand, ...] = ()
     quantities: Annotated[
         tuple[QuantityPrice, ...], Meta(description="The prices of the request's `quantities`, in their order.")
@@ -415,6 +425,9 @@ class BreakEven(Struct, frozen=True, kw_only=True):
     own_hours_contribution: Money
     own_hours_pairs: int | None
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class AtPrice(Struct, frozen=True, kw_only=True):
@@ -430,6 +443,9 @@ class AtPrice(Struct, frozen=True, kw_only=True):
     margin: float
     discount: float | None
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class ForMargin(Struct, frozen=True, kw_only=True):
@@ -444,6 +460,9 @@ class ForMargin(Struct, frozen=True, kw_only=True):
     margin: float
     largest_discount: float | None
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class WhatIfAnswer(Struct, frozen=True, kw_only=True):
@@ -461,6 +480,7 @@ class CostAnswer(Struct, frozen=True, kw_only=True):
     price: Price | None
     what_if: WhatIfAnswer | None
     declined: tuple[Sentence, ...]
+    declined_messages: tuple[Message, ...] = ()
     book: Revision
     book_until: BookUntil = None
     engine: Engine

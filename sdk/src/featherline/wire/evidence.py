@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct
 
 from featherline.wire.quantities import Duration, Temperature
 from featherline.wire.records import GaugeKind
 from featherline.wire.texts import Identifier, Name, Sentence
-from featherline.wire.verdicts import Verdict
+from featherline.wire.verdicts import MessageId, Parameter, SentenceLanguage, Verdict
 
 Chance = Annotated[float, Meta(ge=0, le=1)]
 
@@ -49,6 +49,9 @@ class NeededShareKnown(Struct, frozen=True, kw_only=True):
     known: ShareBand
     source: Annotated[Identifier | None, Meta(description="The source of the assumption, if a record states it.")]
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class ObservationEffect(Struct, frozen=True, kw_only=True):

@@ -45,6 +45,9 @@ class Placed(Struct, frozen=True, kw_only=True):
     y_mm: float
     rotation_deg: float
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class Largest(Struct, frozen=True, kw_only=True):

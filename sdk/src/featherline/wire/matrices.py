@@ -10,7 +10,7 @@ from featherline.wire.money import Money
 from featherline.wire.quantities import Length
 from featherline.wire.recipes import Setting
 from featherline.wire.texts import BookUntil, Engine, Identifier, Name, Revision, Sentence
-from featherline.wire.verdicts import Reason, Verdict
+from featherline.wire.verdicts import Message, Reason, Verdict
 
 
 class MatrixRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -46,6 +46,7 @@ class MatrixCell(Struct, frozen=True, kw_only=True):
     setting: Setting | None = None
     reasons: tuple[Reason, ...] = ()
     fault: Sentence | None = None
+    fault_message: Message | None = None
 
 
 class MatrixAnswer(Struct, frozen=True, kw_only=True):

@@ -139,6 +139,9 @@ class Bound(Struct, frozen=True, kw_only=True):
     by: Literal["bond", "layer", "film", "cap"]
     layer: Name | None
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class Window(Struct, frozen=True, kw_only=True):
@@ -204,6 +207,9 @@ class Help(Struct, frozen=True, kw_only=True):
     change: Literal["film", "cover", "press", "panel"]
     to: Identifier
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class Step(Struct, frozen=True, kw_only=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct
 
 from featherline.wire.costs import Cost, Order, Owner, Pairs, PriceStep, PriceTax, Taxed
 from featherline.wire.measures import Mends
@@ -14,7 +14,7 @@ from featherline.wire.quotes import Pressing
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import Shoe, Size
 from featherline.wire.texts import BookUntil, Engine, Identifier, Reference, Revision, Sentence
-from featherline.wire.verdicts import Reason, Verdict
+from featherline.wire.verdicts import Message, MessageId, Parameter, Reason, SentenceLanguage, Verdict
 
 FieldName = Annotated[
     str,
@@ -108,6 +108,7 @@ class RowAnswer(Struct, frozen=True, kw_only=True):
     cost: Annotated[Money | None, Meta(description="The row's share of the cost; the shares add up to it exactly.")]
     price: RowPrice | None
     warnings: tuple[Sentence, ...] = ()
+    warnings_messages: tuple[Message, ...] = ()
 
 
 class PressingPlan(Struct, frozen=True, kw_only=True):
@@ -163,6 +164,9 @@ class Purchase(Struct, frozen=True, kw_only=True):
     packs: int | None
     price: Money | None
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class RosterBand(Struct, frozen=True, kw_only=True):
@@ -192,6 +196,7 @@ class RosterPrice(Struct, frozen=True, kw_only=True):
     margin: float
     why: tuple[PriceStep, ...]
     warnings: tuple[Sentence, ...]
+    warnings_messages: tuple[Message, ...] = ()
     price_list: tuple[RosterBand, ...] = ()
     leaves_out: Annotated[tuple[int, ...], Meta(description="Indices into the request's rows, from 0.")] = ()
 

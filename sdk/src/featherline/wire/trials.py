@@ -13,7 +13,7 @@ from featherline.wire.recipes import Observations, Setting, Units
 from featherline.wire.records import PressureLevel
 from featherline.wire.shoes import Face, Shoe, Surface
 from featherline.wire.texts import BookUntil, Engine, Identifier, Name, Revision, Sentence
-from featherline.wire.verdicts import Caution, MessageId, Parameter, Reason, SentenceLanguage, Verdict
+from featherline.wire.verdicts import Caution, Message, MessageId, Parameter, Reason, SentenceLanguage, Verdict
 
 
 class TrialRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -38,6 +38,7 @@ class TrialCandidate(Struct, frozen=True, kw_only=True):
     name: Name
     surface: Surface
     tell: Sentence
+    tell_message: Message | None = None
     setting: Setting | None
 
 
@@ -92,6 +93,9 @@ class Outcome(Struct, frozen=True, kw_only=True):
     ]
     upper: Identifier | None
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class Rung(Struct, frozen=True, kw_only=True):
@@ -154,6 +158,9 @@ class NextPressing(Struct, frozen=True, kw_only=True):
     chance_unharmed: Chance
     observation: Annotated[TrialObservation | None, Meta(description="To be kept; null where there is enough.")]
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class Trial(Struct, frozen=True, kw_only=True):
@@ -172,10 +179,13 @@ class Trial(Struct, frozen=True, kw_only=True):
     candidates: tuple[TrialCandidate, ...]
     places: tuple[TrialPlace, ...]
     before: tuple[Sentence, ...]
+    before_messages: tuple[Message, ...] = ()
     rungs: tuple[Rung, ...]
     looks: tuple[Look, ...]
     stop: tuple[Sentence, ...]
+    stop_messages: tuple[Message, ...] = ()
     afterwards: tuple[Sentence, ...]
+    afterwards_messages: tuple[Message, ...] = ()
     cautions: tuple[Caution, ...]
     next: Annotated[NextPressing | None, Meta(description="Null where the trial is declined.")] = None
 

@@ -89,7 +89,8 @@ class Parameter(Struct, frozen=True, kw_only=True):
     """A value of a sentence, as the sentence says it: a number, the id of a record, several ids, or a word.
 
     A number is in `unit`, null for a count, and said with so many `decimals`. `record` is the kind of record that ids
-    are of. A null `value` means that there is none, such as no height at which an artwork fits.
+    are of. A null `value` means that there is none, such as no height at which an artwork fits. An amount of money is a
+    decimal string in the `unit` of its currency, and an exact share a decimal string without one.
     """
 
     name: Annotated[str, Meta(max_length=48)]
@@ -115,6 +116,18 @@ SentenceLanguage = Annotated[
     LanguageTag | UnsetType,
     Meta(description="The language of the sentence, where it is not the answer's (`Content-Language`)."),
 ]
+
+
+class Message(Struct, frozen=True, kw_only=True):
+    """A sentence with the message and the values that it was made of.
+
+    A field of this type is named after the field that has the sentence alone: `before_messages` beside `before`.
+    """
+
+    sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class Reason(Struct, frozen=True, kw_only=True):

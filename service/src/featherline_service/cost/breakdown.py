@@ -86,12 +86,18 @@ def _priced(
     printed_quantity = quantized(quantity, step) if isinstance(quantity, float) else stepped(quantity, step)
     printed_rate = stepped(rate, _RATE_STEP)
     if printed_quantity < 0 or printed_rate < 0:
-        raise MoneyError(f"The {what} line would be below zero: give measures and rates of zero or more")
+        raise MoneyError(
+            "money.line-below-zero",
+            "The {what} line would be below zero: give measures and rates of zero or more",
+            what=what,
+        )
     if printed_rate >= LARGEST:
-        raise MoneyError(f"The rate of the {what} line has more than fifteen digits: mend the book")
+        raise MoneyError(
+            "money.rate-too-large", "The rate of the {what} line has more than fifteen digits: mend the book", what=what
+        )
     amount = rounded_product(printed_quantity, printed_rate, currency)
     if amount >= LARGEST:
-        raise MoneyError(TOO_LARGE)
+        raise MoneyError("money.too-large", TOO_LARGE)
     return printed_quantity, printed_rate, amount
 
 

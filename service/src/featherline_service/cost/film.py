@@ -11,11 +11,11 @@ from typing import Final
 from msgspec import Struct
 
 from featherline_service.cost.film_purchase import FilmRoll, LoadRule, charged_mm2
+from featherline_service.cost.nesting.equal_rectangles import Position, Size
 from featherline_service.cost.nesting.offcut_packing import Outline, enclosed_area_mm2, pack_offcut
 from featherline_service.cost.nesting.outline_nesting import Outline as PieceOutline
 from featherline_service.cost.nesting.outline_nesting import OutlineNest, Shape, nest_outlines
-from featherline_service.cost.nesting.packers import Position, Size
-from featherline_service.cost.nesting.rectangles import check_widths, nest, pack_rectangles
+from featherline_service.cost.nesting.rectangles import check_widths, nest_extent_mm, pack_rectangles
 from featherline_service.runtime.cache import cached
 
 LARGEST_NEST: Final = 240
@@ -182,8 +182,7 @@ def _roll_length(  # noqa: PLR0917 - the arguments of the roll
 def _nested(rectangles: _Rectangles, strip_mm: float, gap_mm: float, turnable: bool) -> tuple[float, float]:
     """Return length and used width of a nest: the runs of a price list and the rows of a roster ask for the same."""
     sizes = [size for size, count in rectangles for _ in range(count)]
-    nested = nest(sizes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable)
-    return nested.length_mm, nested.width_mm
+    return nest_extent_mm(sizes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable)
 
 
 def _batch(pieces: Sequence[Piece], remaining: Sequence[int], largest_nest: int) -> list[int]:

@@ -21,6 +21,7 @@ from typing import Final
 import iso4217
 
 from featherline.wire.money import Charge, Money
+from featherline_service.messages.told import ToldError
 
 _DECIMALS: Final = re.compile(r"-?[0-9]{1,15}(\.[0-9]{1,12})?", re.ASCII)
 LARGEST: Final = Decimal(10) ** 15
@@ -37,7 +38,7 @@ _CONTEXT: Final = Context(
 )
 
 
-class MoneyError(ValueError):
+class MoneyError(ToldError):
     """An unknown currency or an amount out of range; the message says what to give instead."""
 
 
@@ -54,7 +55,11 @@ def decimal_of(text: str) -> Decimal:
         MoneyError: the text is not a plain decimal (an exponent, ``NaN``, digits of another script), or is too long.
     """
     if _DECIMALS.fullmatch(text) is None:
-        raise MoneyError(f"{text[:32]!r} is not a plain decimal: write up to 15 digits, and up to 12 after a point")
+        raise MoneyError(
+            "money.not-a-decimal",
+            "{text!r} is not a plain decimal: write up to 15 digits, and up to 12 after a point",
+            text=text[:32],
+        )
     return Decimal(text)
 
 
@@ -65,7 +70,9 @@ def quantized(value: float, step: Decimal) -> Decimal:
         MoneyError: the value is not finite, or has more than fifteen digits before the point.
     """
     if not abs(value) < _LARGEST_MEASURE:
-        raise MoneyError(f"A measure of {value!r} cannot be priced: give a smaller one")
+        raise MoneyError(
+            "money.unpriceable-measure", "A measure of {value} cannot be priced: give a smaller one", value=value
+        )
     # Inside `exact_arithmetic`, Decimal refuses floats.
     return Decimal.from_float(value).quantize(step, context=_CONTEXT)  # noqa: FURB164
 
@@ -88,9 +95,17 @@ def minor_digits(currency: str) -> int:
     try:
         digits = iso4217.Currency(currency).exponent
     except ValueError:
-        raise MoneyError(f"ISO 4217 has no currency {currency[:8]!r}: give a code such as EUR") from None
+        raise MoneyError(
+            "money.unknown-currency",
+            "ISO 4217 has no currency {currency!r}: give a code such as EUR",
+            currency=currency[:8],
+        ) from None
     if digits is None:
-        raise MoneyError(f"{currency} has no minor unit, so nothing can be priced in it: give a code such as EUR")
+        raise MoneyError(
+            "money.no-minor-unit",
+            "{currency} has no minor unit, so nothing can be priced in it: give a code such as EUR",
+            currency=currency,
+        )
     return digits
 
 
@@ -122,10 +137,15 @@ def money(amount: Decimal, currency: str) -> Money:
         MoneyError: the amount is not in whole minor units, or has more than fifteen digits before the point.
     """
     if abs(amount) >= LARGEST:
-        raise MoneyError(TOO_LARGE)
+        raise MoneyError("money.too-large", TOO_LARGE)
     rounded_amount = rounded(amount, currency)
     if rounded_amount != amount:
-        raise MoneyError(f"{amount} is not in whole minor units of {currency}: round it first")
+        raise MoneyError(
+            "money.not-in-minor-units",
+            "{amount} is not in whole minor units of {currency}: round it first",
+            amount=amount,
+            currency=currency,
+        )
     return Money(amount=f"{rounded_amount:f}", currency=currency)
 
 
@@ -142,7 +162,11 @@ def amount_of(charge: Charge, currency: str, what: str) -> Decimal:
     """
     if charge.currency != currency:
         raise MoneyError(
-            f"{what} is priced in {charge.currency}, and the rates are in {currency}: mend the book, "
-            f"or ask for what is priced in {currency}"
+            "money.other-currency",
+            "{what} is priced in {currency}, and the rates are in {currency_2}: mend the book, "
+            "or ask for what is priced in {currency_2}",
+            what=what,
+            currency=charge.currency,
+            currency_2=currency,
         )
     return decimal_of(charge.amount)

@@ -61,7 +61,8 @@ BAND_COUNTS: Final = (1, 2, 5, 10, 25, 50, 100)
 _NOTHING: Final = Decimal(0)
 _NO_CARD: Final = OrderRates()
 
-BELOW_COST: Final = "The price is below what the work costs the shop"
+StepValue = Decimal | int | None
+"""A value of a step: an amount, a share or a count, as its name says; None where there is none."""
 
 
 class PairKind(Struct, frozen=True, kw_only=True):
@@ -72,7 +73,11 @@ class PairKind(Struct, frozen=True, kw_only=True):
 
 
 class PairStep(Struct, frozen=True, kw_only=True):
-    """A step towards the price of a pair, and the price after it; of a charge for items, `count` is their number."""
+    """A step towards the price of a pair, and the price after it; of a charge for items, `count` is their number.
+
+    `values` are what made the step, by name: counts (`pairs`, `fewer`, `run`), shares (`share`, `off`, `rate`), and
+    amounts in the policy's currency (`charge`, `floor`, `step`, `less`).
+    """
 
     what: Literal[
         "cost",
@@ -89,22 +94,36 @@ class PairStep(Struct, frozen=True, kw_only=True):
         "hold",
         "band",
     ]
-    sentence: str
     price: Decimal
+    values: tuple[tuple[str, StepValue], ...] = ()
     count: int | None = None
+
+
+class HiddenBreak(Struct, frozen=True, kw_only=True):
+    """A quantity break from `pairs` on that lowers no price, and what keeps it from that.
+
+    `hold`: so many pairs would cost less than one fewer. `ending`: the price ending, in steps of `step`. `floor`: the
+    least price of a pair. `cost`: a pair costs too much.
+    """
+
+    pairs: int
+    off: Decimal
+    why: Literal["hold", "ending", "floor", "cost"]
+    step: Decimal | None
+    floor: Decimal
 
 
 class Band(Struct, frozen=True, kw_only=True):
     """The prices of a pair of each kind from `first_pairs` on, with the steps to each.
 
-    `hidden_break` is a sentence on a quantity break that lowers no price. `below_cost`: an order of the band's first
+    `hidden_break` is a quantity break that lowers no price. `below_cost`: an order of the band's first
     count of some kind is sold for less than it costs, set-up and minimum order counted as income and card fees as cost.
     """
 
     first_pairs: int
     prices: tuple[Decimal, ...]
     steps: tuple[tuple[PairStep, ...], ...]
-    hidden_break: str | None
+    hidden_break: HiddenBreak | None
     below_cost: bool
 
 
@@ -149,7 +168,7 @@ class RowPrices(Struct, frozen=True, kw_only=True):
 
     `to_minimum` raises the total to the minimum order. The lines of `tax` are the rows and, where they are not zero,
     the set-up and `to_minimum`. `card` are the fees on what is paid, tax included. `margin` is the share of the total
-    without tax that is left of it after cost and card fees.
+    without tax that is left of it after cost and card fees; `below_cost` is whether that is a loss.
     """
 
     prices: tuple[Decimal, ...]
@@ -161,7 +180,7 @@ class RowPrices(Struct, frozen=True, kw_only=True):
     card: tuple[OrderLine, ...]
     margin: float
     band: Band
-    warnings: tuple[str, ...]
+    below_cost: bool
 
 
 def policy_faults(policy: Policy) -> tuple[str, ...]:
@@ -246,7 +265,7 @@ def price_list(
     """
     faults = policy_faults(policy)
     if faults:
-        raise MoneyError(faults[0])
+        raise MoneyError("policy.unusable", "{fault}", fault=faults[0])
     if not kinds:
         raise ValueError("A price list needs at least one kind of pair")
     counts = band_counts(policy) if counts is None else counts
@@ -318,7 +337,8 @@ def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPri
         total = max(reached, prices.minimum)
         if total >= LARGEST:
             raise MoneyError(
-                "The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book"
+                "money.too-large",
+                "The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book",
             )
         lines = (*totals, *(line for line in (prices.set_up, total - reached) if line))
         tax = None if prices.tax is None else tax_of(lines, prices.tax, prices.currency)
@@ -336,7 +356,7 @@ def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPri
         card=card,
         margin=margin,
         band=band,
-        warnings=(BELOW_COST,) if net < spent else (),
+        below_cost=net < spent,
     )
 
 
@@ -378,11 +398,10 @@ def _band(
             ended = path[-1].price
             held = _ended(Fraction(prior) - largest_cut, policy.ending, policy.currency)
             if ended > prior:
-                sentence = "No more than a pair in a smaller order"
-                path.append(PairStep(what="band", sentence=sentence, price=prior))
+                path.append(PairStep(what="band", price=prior))
             elif ended < held:
-                sentence = f"So that {first_pairs} pairs cost no less than {first_pairs - 1}"
-                path.append(PairStep(what="hold", sentence=sentence, price=held))
+                values = (("pairs", first_pairs), ("fewer", first_pairs - 1))
+                path.append(PairStep(what="hold", price=held, values=values))
     prices = tuple(path[-1].price for path in paths)
     hidden = None
     reached = next((step for step in policy.breaks if step.pairs == first_pairs), None)
@@ -408,19 +427,22 @@ def _hidden_break(
     open_prices: Sequence[Decimal],
     before: Band,
     policy: Policy,
-) -> str:
-    """Return a sentence on a quantity break that lowers no price, and why."""
+) -> HiddenBreak:
+    """Return a quantity break that lowers no price, and why."""
+    why: Literal["hold", "ending", "floor", "cost"] = "cost"
     if any(path[-1].what == "hold" for path in paths):
-        why = f"{reached.pairs} pairs would cost less than {reached.pairs - 1} at the next lower price"
+        why = "hold"
     elif any(price < prior for price, prior in zip(open_prices, before.prices, strict=True)):
-        why = "the price ending raises the price of a pair to where it was"
-        if policy.ending is not None:
-            why += f", in steps of {policy.ending.step.amount} {policy.currency}"
+        why = "ending"
     elif any(step.what == "floor" for path in paths for step in path):
-        why = f"the floor is {policy.floor_per_pair.amount} {policy.currency} a pair"
-    else:
-        why = "a pair costs too much at that number"
-    return f"From {reached.pairs} pairs on a share of {reached.off} off does not show: {why}"
+        why = "floor"
+    return HiddenBreak(
+        pairs=reached.pairs,
+        off=decimal_of(reached.off),
+        why=why,
+        step=None if policy.ending is None else decimal_of(policy.ending.step.amount),
+        floor=decimal_of(policy.floor_per_pair.amount),
+    )
 
 
 def _steps_to_price(cost: Fraction, kind: PairKind, policy: Policy, pairs: int, *, rush: bool) -> Iterator[PairStep]:
@@ -428,40 +450,41 @@ def _steps_to_price(cost: Fraction, kind: PairKind, policy: Policy, pairs: int, 
     currency = policy.currency
     unit = minor_step(currency)
     price = _up(cost, unit)
-    yield PairStep(what="cost", sentence=f"Cost of a pair in a run of {pairs}", price=price)
+    yield PairStep(what="cost", price=price)
     method = _method_step(price, policy, unit)
     price = method.price
     yield method
     if policy.tax is not None and policy.tax.shown == "gross" and policy.method != "list":
         price = _half_even(Fraction(price) * shown_share(policy.tax), unit)
-        yield PairStep(what="tax", sentence=f"With a share of {policy.tax.rate} for tax", price=price)
-    added: tuple[tuple[Literal["placements", "characters"], Charge | None, int, str], ...] = (
-        ("placements", policy.per_placement, kind.placements, "artwork on a shoe"),
-        ("characters", policy.per_character, kind.characters, "character on a shoe"),
+        yield PairStep(what="tax", price=price, values=(("rate", decimal_of(policy.tax.rate)),))
+    added: tuple[tuple[Literal["placements", "characters"], Charge | None, int], ...] = (
+        ("placements", policy.per_placement, kind.placements),
+        ("characters", policy.per_character, kind.characters),
     )
-    for step, charge, count, item in added:
+    for step, charge, count in added:
         if charge is not None and count:
             amount = decimal_of(charge.amount)
             price = rounded(price + amount * count, currency)
-            yield PairStep(what=step, sentence=f"{amount} {currency} for every {item}", price=price, count=count)
+            yield PairStep(what=step, price=price, values=(("charge", amount),), count=count)
     reached = _break_at(policy, pairs)
     if reached is not None:
         price = rounded(price * (1 - decimal_of(reached.off)), currency)
-        sentence = f"From {reached.pairs} pairs on, a share of {reached.off} off"
-        yield PairStep(what="break", sentence=sentence, price=price)
+        yield PairStep(what="break", price=price, values=(("pairs", reached.pairs), ("off", decimal_of(reached.off))))
     floor = decimal_of(policy.floor_per_pair.amount)
     if price < floor:
         price = rounded_up(floor, currency)
-        yield PairStep(what="floor", sentence=f"No less than {floor} {currency} a pair", price=price)
+        yield PairStep(what="floor", price=price, values=(("floor", floor),))
     if rush and policy.rush is not None:
         price = rounded(price * (1 + decimal_of(policy.rush)), currency)
-        yield PairStep(what="rush", sentence=f"To go before others, a share of {policy.rush} more", price=price)
+        yield PairStep(what="rush", price=price, values=(("share", decimal_of(policy.rush)),))
     if price >= LARGEST:
-        raise MoneyError("The price has more than fifteen digits: mend the rates or the policy in the book")
+        raise MoneyError(
+            "money.too-large", "The price has more than fifteen digits: mend the rates or the policy in the book"
+        )
     ended = _ended(price, policy.ending, currency)
     if ended != price and policy.ending is not None:
-        how = f"a multiple of {policy.ending.step.amount}, less {policy.ending.less.amount}"
-        yield PairStep(what="ending", sentence=f"Raised to {how}", price=ended)
+        values = (("step", decimal_of(policy.ending.step.amount)), ("less", decimal_of(policy.ending.less.amount)))
+        yield PairStep(what="ending", price=ended, values=values)
 
 
 def _method_step(cost: Decimal, policy: Policy, unit: Decimal) -> PairStep:
@@ -470,15 +493,13 @@ def _method_step(cost: Decimal, policy: Policy, unit: Decimal) -> PairStep:
     match policy.method:
         case "list":
             price = Decimal(0).quantize(unit)
-            return PairStep(
-                what="list", sentence="A price list does not start from the cost but from zero", price=price
-            )
+            return PairStep(what="list", price=price)
         case "markup":
             price = rounded(cost * (1 + share), policy.currency)
-            return PairStep(what="markup", sentence=f"The cost, and a share of {share} of it", price=price)
+            return PairStep(what="markup", price=price, values=(("share", share),))
         case "margin":
             price = _half_even(Fraction(cost) / (1 - Fraction(share)), unit)
-            return PairStep(what="margin", sentence=f"Of the price a share of {share} is margin", price=price)
+            return PairStep(what="margin", price=price, values=(("share", share),))
 
 
 def _half_even(amount: Fraction, unit: Decimal) -> Decimal:
@@ -496,8 +517,13 @@ def _ending_amounts(ending: Ending, currency: str, unit: Decimal) -> tuple[Decim
     less = amount_of(ending.less, currency, "A price ending")
     if step <= 0 or step % unit or less % unit:
         raise MoneyError(
-            f"A price ending needs a step above zero and amounts in whole minor units of {currency}: "
-            f"{step} less {less} is not in steps of {unit}"
+            "policy.ending-unusable",
+            "A price ending needs a step above zero and amounts in whole minor units of "
+            "{currency}: {step} less {less} is not in steps of {unit}",
+            currency=currency,
+            step=step,
+            less=less,
+            unit=unit,
         )
     return step, less
 

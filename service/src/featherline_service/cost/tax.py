@@ -87,13 +87,28 @@ def tax_document(lines: Sequence[TaxLine], rule: TaxRule, currency: str) -> Taxe
     unit = minor_step(currency)
     line_step = rule.line_step or unit
     if rule.line_step is not None and (rule.line_step <= 0 or unit % rule.line_step):
-        raise MoneyError(f"A line's tax is rounded to parts of {unit} {currency}: {rule.line_step} does not divide it")
+        raise MoneyError(
+            "policy.tax-step-unusable",
+            "A line's tax is rounded to parts of {unit} {currency}: {line_step} does not divide it",
+            unit=unit,
+            currency=currency,
+            line_step=rule.line_step,
+        )
     with exact_arithmetic():
         for line in lines:
             if line.amount % unit:
-                raise MoneyError(f"{line.amount} is not in whole minor units of {currency}: round it first")
+                raise MoneyError(
+                    "money.not-in-minor-units",
+                    "{amount} is not in whole minor units of {currency}: round it first",
+                    amount=line.amount,
+                    currency=currency,
+                )
             if line.rate < 0:
-                raise MoneyError(f"A tax rate of {line.rate} is below zero: give a share such as 0.21")
+                raise MoneyError(
+                    "policy.tax-below-zero",
+                    "A tax rate of {rate} is below zero: give a share such as 0.21",
+                    rate=line.rate,
+                )
         taxed = [_taxed(line.amount, _tax(line, rule.shown), rule, line_step) for line in lines]
         rates = []
         for rate in sorted({line.rate for line in lines}):

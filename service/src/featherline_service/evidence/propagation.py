@@ -89,7 +89,7 @@ def posterior(observations: Observations) -> Posterior:
         column[..., outcomes] for column in (observations.noise, observations.low - offset, observations.high - offset)
     )
     identity = np.eye(spread.shape[-1])
-    share, last = np.ones(spread.shape[:-1]), np.full(spread.shape[:-1], np.inf)
+    share, last = np.ones(spread.shape[:-1]), np.zeros((2, *told.shape))
     for done in range(_MOST_ROUNDS):
         root = np.sqrt(precision)
         inner = identity + root[..., :, None] * prior * root[..., None, :]
@@ -99,14 +99,16 @@ def posterior(observations: Observations) -> Posterior:
         now = _Normals(mean[..., outcomes], np.where(told, variance[..., outcomes], 1.0))
         left_out = _left_out(now, np.where(told, precision[..., outcomes], 0.0), pull[..., outcomes])
         seen = _seen(left_out, noise, low, high)
-        off = np.maximum(np.abs(seen.mean - now.mean), np.abs(np.sqrt(seen.variance) - np.sqrt(now.variance)))
-        change = np.where(told, off / deviation, 0.0).max(axis=-1, initial=0.0)
+        by_deviation = np.array((seen.mean - now.mean, np.sqrt(seen.variance) - np.sqrt(now.variance))) / deviation
+        step = np.where(told, by_deviation, 0.0)
+        change = np.abs(step).max(axis=(0, -1), initial=0.0)
         moving = change >= min(_SETTLED * 10.0 ** max(0.0, (done - _MANY_ROUNDS) / _TENFOLD_ROUNDS), _ROUNDED)
         if not moving.any():
             break
-        # Where changing all at once overshoots, go a part of the way.
-        share = np.where(change > last, np.maximum(0.5 * share, _LEAST_SHARE), np.minimum(1.0, 1.1 * share))
-        last = change
+        # Where changing all at once overshoots, so that a step turns back, go a part of the way.
+        back = (step * last).sum(axis=(0, -1)) < 0.0
+        share = np.where(back, np.maximum(0.5 * share, _LEAST_SHARE), np.minimum(1.0, 1.1 * share))
+        last = step
         better = np.maximum(1.0 / seen.variance - 1.0 / left_out.variance, 0.0)
         pulled = seen.mean / seen.variance - left_out.mean / left_out.variance
         by = np.where(told & moving[..., None], share[..., None], 0.0)

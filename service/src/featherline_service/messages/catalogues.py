@@ -35,12 +35,15 @@ NONE: Final = "none"
 """What patterns select by where a parameter has no value."""
 SURFACES: Final = frozenset({"surfaces", "surfaces-or", "surfaces-or?"})
 """Kinds of parameters that are surfaces of uppers: words that languages have messages for."""
-ALTERNATIVES: Final = frozenset({"surfaces-or", "surfaces-or?"})
+NUMBERS: Final = frozenset({"money", "decimal"})
+"""Kinds of parameters that are exact decimals, which are said with the digits that they have."""
+ALTERNATIVES: Final = frozenset({"surfaces-or", "surfaces-or?", "uppers-or"})
 """Kinds of parameters of which any one will do."""
 COMMAS: Final = frozenset({"films", "fonts", "materials"})
 """Kinds of records whose names often have commas; lists of them have semicolons."""
 LISTS: Final = frozenset(
-    {"films", "fonts", "materials", "pads", "platens", "presses", "uppers", "texts", "surfaces", "surfaces-or"}
+    {"films", "fonts", "materials", "pads", "platens", "presses", "uppers", "texts"}
+    | {"surfaces", "surfaces-or", "uppers-or"}
 )
 """Kinds of parameters that have several values."""
 
@@ -105,6 +108,11 @@ def faults_of(message: str, pattern: str, language: str) -> Iterator[str]:
     if unknown and signature is not None:
         takes = ", ".join(signature) or "none"
         yield f"The message has no parameter {' and '.join(unknown)}; its parameters are: {takes}"
+
+
+def bare_kind(kind: str | tuple[str, ...] | None) -> str | None:
+    """Return the kind of a parameter, whether it may be missing or not; None for words."""
+    return kind.removesuffix("?") if isinstance(kind, str) else None
 
 
 def keyword(word: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, date, datetime
+from decimal import Decimal
 from functools import lru_cache
 from typing import Final, NamedTuple
 
@@ -16,9 +17,11 @@ from featherline_service.messages.catalogues import (
     COMMAS,
     ENGLISH,
     NONE,
+    NUMBERS,
     SURFACES,
     Arguments,
     Signature,
+    bare_kind,
     catalogues,
     keyword,
     signatures,
@@ -30,6 +33,7 @@ NameOf = Callable[[str, str], str]
 
 _RIGHT_TO_LEFT: Final = frozenset({"ar", "dv", "fa", "he", "ku", "ps", "sd", "ug", "ur", "yi"})
 _UNIT: Final = "unit."
+_MONEY: Final = "money"
 _JOINED: Final = "list"
 _OR: Final = "list.or"
 _NAMES: Final = "list.names"
@@ -90,6 +94,14 @@ class Texts:
         """Return a number as the language writes it, with so many decimals and without grouping."""
         return _number(self._locale, decimals).format({"n": value})
 
+    def exact(self, value: str, currency: str | None) -> str:
+        """Return a decimal with the digits that it has, with its currency where it is an amount of money."""
+        _, _, decimals = value.partition(".")
+        number = _number(self._locale, len(decimals)).format({"n": Decimal(value)})
+        if currency is None:
+            return number
+        return self._pattern(_MONEY).format({"n": number, "currency": currency})
+
     def day(self, day: date) -> str:
         """Return a day as the language writes it."""
         return _day(self._locale).format({"d": datetime(day.year, day.month, day.day, 12, tzinfo=UTC)})
@@ -120,6 +132,8 @@ class Texts:
         elif isinstance(value, str):
             if isinstance(kind, tuple):
                 arguments[name] = keyword(value)
+            elif bare_kind(kind) in NUMBERS:
+                arguments[name] = self._shown(self.exact(value, parameter.unit))
             elif kind == "date":
                 arguments[name] = self._shown(self.day(date.fromisoformat(value)))
             else:

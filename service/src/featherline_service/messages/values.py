@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from decimal import Decimal
 from functools import lru_cache
 from typing import Final, NamedTuple, Protocol
 
 from msgspec import Struct
 
-from featherline.wire.verdicts import Parameter
+from featherline.wire.verdicts import Message, Parameter
 from featherline_service.messages.catalogues import signatures
 from featherline_service.messages.texts import NameOf, Texts, english
 
@@ -20,6 +21,13 @@ class Quantity(Struct, frozen=True):
     value: float
     unit: str | None
     decimals: int
+
+
+class Amount(Struct, frozen=True):
+    """An amount of money in a currency."""
+
+    value: Decimal
+    currency: str
 
 
 class Named(Protocol):
@@ -36,8 +44,9 @@ class Named(Protocol):
         ...
 
 
-Value = str | int | date | Quantity | Named | Sequence[Named] | Sequence[str] | None
-"""A value: a word or text, a count, a day, a quantity, a record, several records or texts; None where there is none."""
+Value = str | int | date | Decimal | Amount | Quantity | Named | Sequence[Named] | Sequence[str] | None
+"""A value: a word or text, a count, a day, an exact number, an amount of money, a quantity, a record, several records
+or texts; None where there is none."""
 
 
 class Said(NamedTuple):
@@ -46,6 +55,11 @@ class Said(NamedTuple):
     message: str
     parameters: tuple[Parameter, ...]
     sentence: str
+
+
+def messages(words: Iterable[Said]) -> tuple[Message, ...]:
+    """Return sentences with their messages, as answers have them beside the sentences alone."""
+    return tuple(Message(sentence=each.sentence, message=each.message, parameters=each.parameters) for each in words)
 
 
 RECORDS: Final[Mapping[str, str]] = {
@@ -132,35 +146,44 @@ def quantity_of(parameters: Sequence[Parameter], name: str) -> Quantity:
     return Quantity(parameter.value, parameter.unit, parameter.decimals or 0)
 
 
-def _parameter(name: str, value: Value, kind: str | tuple[str, ...], names: dict[tuple[str, str], str]) -> Parameter:
-    if value is None:
-        return Parameter(name=name, value=None)
-    if isinstance(value, Quantity):
-        return Parameter(name=name, value=value.value, unit=value.unit, decimals=value.decimals)
-    if isinstance(value, date):
-        value = value.isoformat()
-    if isinstance(value, int):
-        return Parameter(name=name, value=float(value), decimals=0)
-    if isinstance(value, str):
-        if isinstance(kind, tuple) and value not in kind:
-            raise AssertionError(f"{name} is one of {', '.join(kind)}, not {value}")
-        return Parameter(name=name, value=value)
-    if isinstance(value, Sequence):
-        return _several(name, value, str(kind).removesuffix("?"), names)
-    record = RECORDS[str(kind).removesuffix("?")]
-    names[record, value.id] = value.name
-    return Parameter(name=name, value=value.id, record=record)
+def _parameter(  # noqa: PLR0911 - one for each type of value
+    name: str, value: Value, kind: str | tuple[str, ...], names: dict[tuple[str, str], str]
+) -> Parameter:
+    match value:
+        case None:
+            return Parameter(name=name, value=None)
+        case Quantity():
+            return Parameter(name=name, value=value.value, unit=value.unit, decimals=value.decimals)
+        case Amount():
+            return Parameter(name=name, value=str(value.value), unit=value.currency)
+        case Decimal():
+            return Parameter(name=name, value=str(value))
+        case date():
+            return Parameter(name=name, value=value.isoformat())
+        case int():
+            return Parameter(name=name, value=float(value), decimals=0)
+        case str():
+            if isinstance(kind, tuple) and value not in kind:
+                raise AssertionError(f"{name} is one of {', '.join(kind)}, not {value}")
+            return Parameter(name=name, value=value)
+        case Sequence():
+            return _several(name, value, str(kind).removesuffix("?"), names)
+        case _:
+            record = RECORDS[str(kind).removesuffix("?")]
+            names[record, value.id] = value.name
+            return Parameter(name=name, value=value.id, record=record)
 
 
 def _several(
     name: str, value: Sequence[Named] | Sequence[str], kind: str, names: dict[tuple[str, str], str]
 ) -> Parameter:
-    record = kind if kind in _SHELVES else None
+    shelf = kind.removesuffix("-or")
+    record = shelf if shelf in _SHELVES else None
     ids = []
     for item in value:
         if isinstance(item, str):
             ids.append(item)
         else:
             ids.append(item.id)
-            names[kind, item.id] = item.name
+            names[shelf, item.id] = item.name
     return Parameter(name=name, value=tuple(ids), record=record)

@@ -9,6 +9,7 @@ from featherline.wire.artworks import TextArtwork
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest, FilmVerdict, Proportions, Smallest
 from featherline.wire.records import Film
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit.film_limits import taken_by, too_fine
 from featherline_service.questions.fit.mends import mends
@@ -33,9 +34,18 @@ def measure(book: Book, request: ArtworkRequest) -> ArtworkAnswer:
         films = () if named is None else (named,)
     artwork = find_artwork(book, request.artwork, request.units, checks)
     if artwork is not None and artwork.largest is not None:
-        checks.note("/artwork/letter_height", "How large it fits depends on its place: give a height, or ask for a fit")
+        checks.note(
+            "/artwork/letter_height",
+            told(
+                "artwork.largest-without-place",
+                "How large it fits depends on its place: give a height, or ask for a fit",
+            ),
+        )
     if isinstance(request.artwork, TextArtwork) and request.artwork.fit_letters == "space" and request.film is None:
-        checks.note("/artwork/fit_letters", "Name the `film` whose finest gap the letters are spaced for")
+        checks.note(
+            "/artwork/fit_letters",
+            told("artwork.fit-letters-without-film", "Name the `film` whose finest gap the letters are spaced for"),
+        )
     checks.settle()
     assert artwork is not None  # noqa: S101 - settle has raised where there is none
     if request.film is not None:

@@ -8,9 +8,10 @@ from typing import Final, Literal, NoReturn, TypeVar
 
 from msgspec import Struct
 
-from featherline.wire.problems import CallerFaultCode, Fault
+from featherline.wire.problems import Fault
 from featherline.wire.records import Film
 from featherline_service.identifiers import alike
+from featherline_service.messages.told import Told, ToldError
 from featherline_service.messages.values import Said, said
 
 Value = TypeVar("Value")
@@ -35,6 +36,11 @@ def said_fault(pointer: str, said: Said) -> Fault:
     return Fault(
         pointer=pointer, detail=said.sentence, code=said.message.removeprefix(FAULT), parameters=said.parameters
     )
+
+
+def told_fault(pointer: str, told: Told) -> Fault:
+    """Return a fault at a JSON Pointer, of whoever writes the request."""
+    return Fault(pointer=pointer, detail=told.sentence, code=told.code, parameters=told.parameters)
 
 
 def not_in_film(film: Film, wanted: str) -> Said:
@@ -99,11 +105,10 @@ class Checks:
         """All faults of the request so far."""
         return tuple(self._faults)
 
-    def note(self, pointer: str, detail: str | Said, code: CallerFaultCode = "refused") -> None:
-        """Note a fault at a JSON Pointer: one of whoever writes the request in words, a customer's as a message."""
+    def note(self, pointer: str, detail: Said | Told) -> None:
+        """Note a fault at a JSON Pointer: a customer's as a message, any other told to whoever writes the request."""
         at = self.pointer(pointer)
-        fault = said_fault(at, detail) if isinstance(detail, Said) else Fault(pointer=at, detail=detail, code=code)
-        self._faults.append(fault)
+        self._faults.append(said_fault(at, detail) if isinstance(detail, Said) else told_fault(at, detail))
 
     def record(self, shelf: Mapping[str, Value], kind: RecordKind, wanted: str, pointer: str) -> Value | None:
         """Return the record `wanted` of a shelf; note a fault that lists the nearest ids when it is unknown."""
@@ -114,11 +119,11 @@ class Checks:
         return record
 
     def value(self, convert: Callable[[str], Value], text: str, pointer: str) -> Value | None:
-        """Return a converted text; note its fault when the conversion refuses it (`ValueError`)."""
+        """Return a converted text; note its fault when the conversion refuses it (`ToldError`)."""
         try:
             return convert(text)
-        except ValueError as error:
-            self.note(pointer, str(error), "wrong-value")
+        except ToldError as error:
+            self.note(pointer, error.told)
             return None
 
     def settle(self) -> None:
@@ -126,7 +131,7 @@ class Checks:
         if self._faults:
             raise RefusedError(self.faults)
 
-    def refuse(self, pointer: str, detail: str | Said) -> NoReturn:
+    def refuse(self, pointer: str, detail: Said | Told) -> NoReturn:
         """Note a fault, and raise `RefusedError` with all."""
         self.note(pointer, detail)
         raise RefusedError(self.faults)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from featherline.wire.costs import CostAnswer, CostRequest, CutPiece, Measured, Order, OrderWork, WhatIf
+from featherline.wire.verdicts import Message
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.times import Closing
 from featherline_service.quantities import millimetres, seconds
@@ -40,13 +41,19 @@ def _of_order(book: Book, request: Order, what_if: WhatIf | None, checks: Checks
     order, terms = quotes.read(book, request, of_order)
     quote = quotes.quote_of(book, order, terms, of_order)
     answer = None
+    declined = tuple(
+        Message(sentence=reason.sentence, message=reason.message or reason.code, parameters=reason.parameters)
+        for reason in quote.reasons
+        if reason.verdict == "decline"
+    )
     if quote.cost is not None and quote.price is not None:
         answer = what_ifs.answer(what_if, quote.cost, quote.price, order.request.pairs)
     return CostAnswer(
         cost=quote.cost,
         price=quote.price,
         what_if=answer,
-        declined=tuple(reason.sentence for reason in quote.reasons if reason.verdict == "decline"),
+        declined=tuple(message.sentence for message in declined),
+        declined_messages=declined,
         book=book.revision,
         book_until=book.until,
         engine=ENGINE,

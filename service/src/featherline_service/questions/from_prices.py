@@ -13,6 +13,7 @@ from featherline.wire.money import Money
 from featherline.wire.problems import Fault
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.quote import quotes
 from featherline_service.runtime.cache import cached
@@ -47,7 +48,12 @@ def compose(book: Book, request: FromPriceRequest) -> FromPriceAnswer:
         if order.pairs != pairs:
             checks.note(
                 f"/candidates/{index}/pairs",
-                f"Prices of {order.pairs} and of {pairs} pairs do not compare: give {pairs}",
+                told(
+                    "candidates.pairs-differ",
+                    "Prices of {pairs} and of {pairs_2} pairs do not compare: give {pairs_2}",
+                    pairs=order.pairs,
+                    pairs_2=pairs,
+                ),
             )
     checks.settle()
     outcomes = [_outcome(book, order) for order in request.candidates]
@@ -74,7 +80,13 @@ def compose(book: Book, request: FromPriceRequest) -> FromPriceAnswer:
 def _outcome(book: Book, order: Order) -> _Outcome:
     checks = Checks()
     if order.outlines is not None:
-        checks.note("/outlines", "A search for a nest takes too long for one of many: leave it out, or ask for a quote")
+        checks.note(
+            "/outlines",
+            told(
+                "candidates.outlines",
+                "A search for a nest takes too long for one of many: leave it out, or ask for a quote",
+            ),
+        )
     try:
         read = quotes.read(book, order, checks)
         quote = quotes.quote_of(book, *read, checks)

@@ -10,6 +10,7 @@ from featherline.wire.money import Money
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.money import MoneyError, decimal_of, exact_arithmetic, minor_step, money, rounded
 from featherline_service.cost.price_bands import tax_of
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing import what_ifs
 from featherline_service.questions.quote import quotes
@@ -26,9 +27,24 @@ def compose(book: Book, request: HandPriceRequest) -> HandPriceAnswer:
     of_order, currency = checks.under("/order"), book.rates[book.bench.rates].currency
     amount = decimal_of(request.each.amount)
     if request.each.currency != currency:
-        checks.note("/each/currency", f"The bench's rates are in {currency}: give the price in {currency}")
+        checks.note(
+            "/each/currency",
+            told(
+                "money.other-currency",
+                "The bench's rates are in {currency}: give the price in {currency}",
+                currency=currency,
+            ),
+        )
     elif not amount or amount % minor_step(currency):
-        checks.note("/each/amount", f"Give more than zero, in whole steps of {minor_step(currency)} {currency}")
+        checks.note(
+            "/each/amount",
+            told(
+                "price.not-in-steps",
+                "Give more than zero, in whole steps of {minor_step} {currency}",
+                minor_step=minor_step(currency),
+                currency=currency,
+            ),
+        )
     order, terms = quotes.read(book, request.order, of_order)
     quote = quotes.quote_of(book, order, terms, of_order)
     left: AtPrice | None = None
@@ -42,7 +58,7 @@ def compose(book: Book, request: HandPriceRequest) -> HandPriceAnswer:
         try:
             total, tax = money(rounded(everything, currency), currency), _tax(book, quote.price, everything)
         except MoneyError as error:
-            checks.refuse("/each/amount", str(error))
+            checks.refuse("/each/amount", error.told)
     return HandPriceAnswer(
         verdict=quote.verdict,
         reasons=quote.reasons,

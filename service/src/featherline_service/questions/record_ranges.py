@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any, Final, NamedTuple
+from collections.abc import Iterator, Mapping
+from typing import Any, Final, Literal, NamedTuple, get_args
 
 from msgspec.structs import replace
 
@@ -21,15 +21,30 @@ LONGEST_S: Final = 60.0
 We read twice that as too long."""
 
 
+RangedProperty = Literal["temperature", "limit", "sizes"]
+PROPERTIES: Final = get_args(RangedProperty)
+ADVICE: Final[Mapping[RangedProperty, str]] = {
+    "temperature": "The press does not reach what the film needs: offer another press, or correct the press's range.",
+    "limit": "The limit holds for pressings of about half a minute, and this one is longer: give it an `exposure`.",
+    "sizes": "The size was taken for the nearest one: correct the shoe's `sizes` if it is made in that size, too.",
+}
+"""What the owner of the book can do about a property that is used outside its range."""
+
+
 class Outside(NamedTuple):
     """A record that is used outside its range: the record, its property, the value, the range, and their unit."""
 
     record: str
-    what: str
+    what: RangedProperty
     value: float
     lowest: float
     highest: float
     unit: str
+
+    @property
+    def beyond(self) -> float:
+        """How far the value is outside the range."""
+        return max(self.lowest - self.value, self.value - self.highest)
 
 
 def outside(book: Book, request: Any, answer: Any) -> tuple[Outside, ...]:  # noqa: ANN401 - of any question
@@ -82,8 +97,10 @@ def _of_size(book: Book, shoe: Shoe) -> Iterator[Outside]:
     if not isinstance(shoe, BookShoe):
         return
     made = book.shoes[shoe.shoe].sizes
+    if shoe.size.system == made.system:
+        return
     there = shoe_sizes.exact_size(
         made.system, shoe_sizes.foot_length(shoe.size.system, shoe_sizes.number(shoe.size.value))
     )
-    if shoe.size.system != made.system and not made.smallest <= there <= made.largest:
+    if not made.smallest <= there <= made.largest:
         yield Outside(f"shoes/{shoe.shoe}", "sizes", round(there, 2), made.smallest, made.largest, made.system)

@@ -8,12 +8,14 @@ from difflib import get_close_matches
 from functools import lru_cache
 from typing import Final
 
+from featherline_service.messages.told import ToldError
+
 _FIELD: Final = re.compile(r"[a-z][a-z0-9_]{0,31}", re.ASCII)
 _ALIKE: Final = 0.7  # the least share of letters in common, as difflib counts it, of a name taken for another
 _PARTS: Final = re.compile(r"\{\{|\}\}|\{[^{}]*\}|[{}]")
 
 
-class TemplateError(ValueError):
+class TemplateError(ToldError):
     """A text with braces that enclose no field; the message says what to write instead."""
 
 
@@ -52,11 +54,18 @@ def read(text: str) -> Template:
         if token in {"{{", "}}"}:
             pieces.append((token[0], False))
         elif token in {"{", "}"}:
-            raise TemplateError(f"A {token!r} stands alone at character {part.start() + 1}: write it twice for a brace")
+            raise TemplateError(
+                "template.brace-alone",
+                "A {token!r} stands alone at character {start}: write it twice for a brace",
+                token=token,
+                start=part.start() + 1,
+            )
         elif _FIELD.fullmatch(token[1:-1]) is None:
             raise TemplateError(
-                f"{token!r} names no field: write lower-case letters, digits and underscores, a letter first, such as "
-                "'{name}'; double the braces to have them in the text"
+                "template.no-field-name",
+                "{token!r} names no field: write lower-case letters, digits and underscores, a "
+                "letter first, such as '{{name}}'; double the braces to have them in the text",
+                token=token,
             )
         else:
             pieces.append((token[1:-1], True))

@@ -22,8 +22,9 @@ from featherline.wire.tracings import (
 )
 from featherline_service.drawing.scene import Points, Scene, circle
 from featherline_service.drawing.tracing import overlays, sheets
+from featherline_service.messages.told import told
 from featherline_service.quantities import millimetres
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import RefusedError, told_fault
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.panel_drawings import panels as drawn_panels
@@ -172,20 +173,34 @@ def _panel(asked: TracingAsked) -> _Panel:
     try:
         return _drawn(asked) if asked.media_type in DRAWING_TYPES else _traced(asked)
     except (RefusalError, DrawingError) as error:
-        raise RefusedError((Fault(pointer="", detail=str(error)),)) from None
+        raise RefusedError((told_fault("", error.told),)) from None
 
 
 def _parameter_faults(query: TracingQuery, *, is_drawing: bool) -> Iterator[Fault]:
     """Yield the parameters that a photo needs and lacks, and those that are of the other kind of file."""
     for name, bar in (("along", query.along), ("across", query.across)):
         if is_drawing and bar is not None:
-            yield Fault(pointer="", detail=f"A drawing has no sheet with bars: leave the parameter {name!r} out")
+            yield told_fault(
+                "",
+                told(
+                    "tracing.bar-of-drawing",
+                    "A drawing has no sheet with bars: leave the parameter {name!r} out",
+                    name=name,
+                ),
+            )
         elif not is_drawing and bar is None:
-            yield Fault(
-                pointer="", detail=f"A photo needs the parameter {name!r}: measure the bar {name} the printed sheet"
+            yield told_fault(
+                "",
+                told(
+                    "tracing.bar-missing",
+                    "A photo needs the parameter {name!r}: measure the bar {name} the printed sheet",
+                    name=name,
+                ),
             )
     if query.unit is not None and not is_drawing:
-        yield Fault(pointer="", detail="A photo has the bars of its sheet: leave the parameter 'unit' out")
+        yield told_fault(
+            "", told("tracing.unit-of-photo", "A photo has the bars of its sheet: leave the parameter 'unit' out")
+        )
 
 
 def _traced(asked: TracingAsked) -> _Panel:

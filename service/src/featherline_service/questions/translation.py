@@ -15,13 +15,7 @@ from msgspec import UNSET, Struct, UnsetType, inspect
 from msgspec.structs import replace
 
 from featherline.wire.catalogue import CatalogueLanguage
-from featherline.wire.fits import Contrast
-from featherline.wire.measures import Mend
-from featherline.wire.offers import OfferReason
 from featherline.wire.problems import Fault
-from featherline.wire.recipes import Step
-from featherline.wire.trials import Look, TrialPlace
-from featherline.wire.verdicts import Caution, Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import CUSTOMERS, ENGLISH, catalogues, signatures
 from featherline_service.messages.pseudo import CHANGES
@@ -31,7 +25,10 @@ from featherline_service.questions.checks import FAULT
 
 Answer = TypeVar("Answer", bound=Struct)
 
-_SAID: Final = (Reason, OfferReason, Mend, Contrast, Step, Caution, Look, TrialPlace)
+_SAID: Final = frozenset({"message", "parameters", "language"})
+"""The fields beside a sentence that is made of a message."""
+_MESSAGES: Final = "_messages"
+_MESSAGE: Final = "_message"
 _MOST_KEPT: Final = 64
 
 
@@ -98,21 +95,33 @@ class _Faults(Struct, frozen=True):
 def _changed(value: Any, words: Texts, name_of: NameOf) -> Any:  # noqa: ANN401 - a part of an answer
     if isinstance(value, tuple):
         return tuple(_changed(item, words, name_of) for item in value)
-    if isinstance(value, _SAID):
-        return _said(value, words, name_of)
-    if isinstance(value, Fault):
-        return _fault(value, words, name_of)
     if not isinstance(value, Struct):
         return value
+    if isinstance(value, Fault):
+        return _fault(value, words, name_of)
+    if is_said(type(value)):
+        return _said(value, words, name_of)
     changes = {
         name: changed
         for name in _fields(type(value))
         if (changed := _changed(part := getattr(value, name), words, name_of)) is not part
     }
+    for name, changed in [*changes.items()]:
+        # Fields that have sentences alone follow their messages.
+        if name.endswith(_MESSAGES):
+            changes[name.removesuffix(_MESSAGES)] = tuple(message.sentence for message in changed)
+        elif name.endswith(_MESSAGE) and changed is not None:
+            changes[name.removesuffix(_MESSAGE)] = changed.sentence
     return replace(value, **changes) if changes else value
 
 
-def _said(reason: Any, words: Texts, name_of: NameOf) -> Any:  # noqa: ANN401 - of a type in _SAID
+@cache
+def is_said(type_: type[Struct]) -> bool:
+    """Return whether a type has a sentence, its message and the values that it is made of."""
+    return set(type_.__struct_fields__) >= _SAID
+
+
+def _said(reason: Any, words: Texts, name_of: NameOf) -> Any:  # noqa: ANN401 - of a type that `is_said`
     """Return a reason with its sentence in a language; one that has no message keeps its sentence, of no language."""
     message = reason.message or getattr(reason, "code", "")
     if not words.knows(message):
@@ -151,7 +160,7 @@ def _holds_sentences(type_: inspect.Type, within: frozenset[type]) -> bool:
         case inspect.VarTupleType():
             return _holds_sentences(type_.item_type, within)
         case inspect.StructType(cls=cls):
-            if cls in {*_SAID, Fault}:
+            if cls is Fault or is_said(cls):
                 return True
             return cls not in within and any(_holds_sentences(of.type, within | {cls}) for of in type_.fields)
         case _:

@@ -21,7 +21,18 @@ LOOK_S: Final = 10.0  # whether there are still workers, where no block is finis
 MOST_LOOKS: Final = 6  # without any; a process takes some seconds to start anew
 _BLOCKS_A_WORKER: Final = 2  # one that is priced, and the next, so that no worker waits
 _LOOPBACK: Final = "127.0.0.1"
+# Else Dask's looks at itself take 6 % of a processor in the command, which hosts scheduler and nannies, and 4 % in each
+# worker, or more while it computes and its stack is sampled.
+_LESS_WATCHED: Final[Mapping[str, object]] = {
+    "distributed.worker.profile.enabled": False,
+    "distributed.worker.memory.monitor-interval": "1s",
+    "distributed.admin.tick.interval": "1s",
+    "distributed.admin.system-monitor.interval": "5s",
+    "distributed.admin.system-monitor.disk": False,
+    "distributed.admin.system-monitor.gil.enabled": False,
+}
 _OF_LOCAL: Final[Mapping[str, object]] = {
+    **_LESS_WATCHED,
     "distributed.scheduler.http.routes": [],
     "distributed.worker.http.routes": [],
     # The scheduler keeps this many of the last messages to each worker, whole blocks: 1,000 if unset, about 1 GB.

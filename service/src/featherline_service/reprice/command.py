@@ -131,13 +131,12 @@ def _run(options: argparse.Namespace) -> Totals:
     timetable, settings = worker.load_shop()
     # Once for the whole run, however long it takes and whatever comes into force meanwhile.
     book = timetable.at(options.at or datetime.now(UTC))
-    run = Run(identity_of(book), settings.max_body, options.format or own)
     out: Path = options.out
     out.mkdir(parents=True, exist_ok=True)
+    is_local = options.scheduler is None
+    run = Run(identity_of(book), settings.max_body, options.format or own, out.absolute() if is_local else None)
     connected: AbstractContextManager[Client] = (
-        cluster.local(options.workers or _processors())
-        if options.scheduler is None
-        else cluster.remote(options.scheduler)
+        cluster.local(options.workers or _processors()) if is_local else cluster.remote(options.scheduler)
     )
     with connected as client, progress.shown(sys.stderr, total) as tell:
         cluster.refuse_others(client, run.identity)

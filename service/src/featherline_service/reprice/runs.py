@@ -36,7 +36,7 @@ def reprice(
         client: The cluster.
         orders: The file of orders.
         out: The folder of the files of answers.
-        run: What all blocks have in common.
+        run: What all blocks have in common; its folder is `out` where workers write.
         block_lines: The lines of a block.
         tell: Called after each block.
 
@@ -62,7 +62,8 @@ def reprice(
         if priced is None:
             totals.failed.append((block.first, block.lines[-1].number))
             continue
-        answer_files.write(out / run.file_of(block), answer_files.decode(priced.compressed))
+        if priced.compressed is not None:
+            answer_files.write(out / run.file_of(block), answer_files.decompress(priced.compressed))
         totals.priced += len(block.lines)
         totals.problems += priced.problems
         tell(totals)

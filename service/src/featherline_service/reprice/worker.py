@@ -7,6 +7,7 @@ import platform
 from collections.abc import Sequence
 from datetime import datetime
 from functools import cache as kept
+from pathlib import Path
 from threading import Lock
 from typing import Final, NamedTuple
 
@@ -42,11 +43,15 @@ class Identity(NamedTuple):
 
 
 class Run(NamedTuple):
-    """What all blocks of a run have in common; `longest` is the most bytes that a line may have."""
+    """What all blocks of a run have in common; `longest` is the most bytes that a line may have.
+
+    Workers write into `folder` themselves, where all of them have it under this name; else the command does.
+    """
 
     identity: Identity
     longest: int
     format: Format
+    folder: Path | None = None
 
     def file_of(self, block: Block) -> str:
         """Return the name of the file of a block's answers."""
@@ -55,10 +60,10 @@ class Run(NamedTuple):
 
 
 class Priced(NamedTuple):
-    """A block's answers: the compressed content of its file, and the number of problems among them."""
+    """A block's answers: how many are problems, and the compressed content of its file, if that is not written yet."""
 
-    compressed: bytes
     problems: int
+    compressed: bytes | None = None
 
 
 def identities() -> tuple[Identity, ...]:
@@ -76,9 +81,10 @@ def identity_of(book: Book) -> Identity:
 
 
 def price(block: Block, run: Run) -> Priced:
-    """Return the answers to a block.
+    """Return the answers to a block, or write them where the run has a folder for it.
 
     Raises:
+        OSError: They cannot be written.
         SetupError: The settings or the book cannot be used, or book or engine are not those of the run.
     """
     with _computing:
@@ -86,7 +92,12 @@ def price(block: Block, run: Run) -> Priced:
         book = next(book for book in _books() if identity_of(book) == run.identity)
         name = f"reprice-{block.digest[:_NAME_DIGITS]}"
         answered = answers.answer(book, block.lines, name, run.longest)
-    return Priced(answer_files.encode(answered, run.format), sum(answer.is_problem for answer in answered))
+        content = answer_files.encode(answered, run.format)
+        problems = sum(answer.is_problem for answer in answered)
+        if run.folder is None:
+            return Priced(problems, answer_files.compress(content))
+        answer_files.write(run.folder / run.file_of(block), content)
+    return Priced(problems)
 
 
 def refuse(found: Sequence[Identity], wanted: Identity, who: str) -> None:

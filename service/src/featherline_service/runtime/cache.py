@@ -15,7 +15,7 @@ from functools import cache, singledispatch, wraps
 from threading import Condition, RLock
 from time import perf_counter as clock
 from types import FunctionType
-from typing import Any, Concatenate, Final, NamedTuple, ParamSpec, TypeVar, cast
+from typing import Any, Concatenate, Final, Generic, NamedTuple, ParamSpec, TypeVar, cast
 
 import numpy as np
 import shapely
@@ -153,6 +153,31 @@ def _settle(keys: Iterable[_Key]) -> None:
         _condition.notify_all()
 
 
+class Latest(Generic[_Value]):
+    """The value that was computed last, for lines that follow one another and ask for the same; known by equality.
+
+    It is not weighed: what it holds has to be small, or held anyway.
+    """
+
+    def __init__(self) -> None:
+        self._known: tuple[tuple[object, ...], _Value] | None = None
+        _latest.append(self)
+
+    def get(self, key: tuple[object, ...], compute: Callable[[], _Value]) -> _Value:
+        """Return the value of a key: the one computed last, or a new one."""
+        known = self._known
+        if known is not None and known[0] == key:
+            return known[1]
+        value = compute()
+        self._known = (key, value)
+        return value
+
+    def clear(self) -> None:
+        """Forget it."""
+        self._known = None
+
+
+_latest: Final[list[Latest[Any]]] = []
 _Key = tuple[Hashable, ...]
 
 
@@ -187,16 +212,19 @@ def limit() -> int:
 
 
 def set_limit(most: int) -> None:
-    """Hold up to so many bytes from now on; the cache is emptied."""
+    """Hold up to so many bytes from now on; the cache is emptied where that is another limit."""
     global _store  # noqa: PLW0603 - the one store of the process
     with _lock:
-        _store = GreedyDualStore(most)
+        if most != _store.maxsize:
+            _store = GreedyDualStore(most)
 
 
 def clear() -> None:
     """Empty the cache, and count anew."""
     with _lock:
         _store.clear()
+        for latest in _latest:
+            latest.clear()
         for use in _uses.values():
             use.found = use.computed = 0
 

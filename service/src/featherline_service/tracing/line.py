@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from featherline_service.messages.values import Quantity
 from featherline_service.tracing.refusal import RefusalError
 
 _SMALLEST_PANEL_MM2: Final = 400.0
@@ -52,25 +53,39 @@ def closed_line(areas: Sequence[shapely.Polygon], field: tuple[float, float, flo
     if not rings:
         longest = max((math.hypot(*_extent(area)) for area in areas), default=0.0)
         if longest > _LONG_MM:
-            raise RefusalError("The panel's line is open: close its gaps with the pen, and take the photo again.")
+            raise RefusalError(
+                "tracing.line-open", "The panel's line is open: close its gaps with the pen, and take the photo again."
+            )
         raise RefusalError(
-            "There is no closed black line in the field. Draw the panel's edge on the tape as one closed line with a "
-            "black pen, half a millimetre to one wide, and stick the tape on the crosses."
+            "tracing.no-line",
+            "There is no closed black line in the field. Draw the panel's edge on the tape as "
+            "one closed line with a black pen, half a millimetre to one wide, and stick the tape "
+            "on the crosses.",
         )
     hole, area = max(rings, key=lambda ring: ring[0].area)
     if any(other is area for ring, other in rings if ring is not hole):
-        raise RefusalError("A line crosses the panel from edge to edge: paint over it in white, or draw it in blue.")
+        raise RefusalError(
+            "tracing.line-across",
+            "A line crosses the panel from edge to edge: paint over it in white, or draw it in blue.",
+        )
     if len(rings) > 1:
         inside = any(shapely.Polygon(area.exterior).contains(other) for _, other in rings if other is not area)
+        if inside:
+            raise RefusalError(
+                "tracing.line-within",
+                "The panel's line is doubled: a second closed line lies within it. Leave one of the two.",
+            )
         raise RefusalError(
-            "The panel's line is doubled: a second closed line lies within it. Leave one of the two."
-            if inside
-            else "There are two closed lines in the field: trace one panel on each sheet."
+            "tracing.two-lines", "There are two closed lines in the field: trace one panel on each sheet."
         )
     if any(other.area > _LARGEST_SLIVER_MM2 for other in _holes(area) if other.area < hole.area):
-        raise RefusalError("The panel's line is doubled in places: draw it once, or fill the gap between both.")
+        raise RefusalError(
+            "tracing.line-doubled", "The panel's line is doubled in places: draw it once, or fill the gap between both."
+        )
     if _leaves(area, field):
-        raise RefusalError("The panel's line reaches the edge of the field: stick the tape within the crosses.")
+        raise RefusalError(
+            "tracing.line-at-edge", "The panel's line reaches the edge of the field: stick the tape within the crosses."
+        )
     return _middle(shapely.Polygon(area.exterior), hole, area)
 
 
@@ -101,12 +116,15 @@ def _middle(outer: shapely.Polygon, inner: shapely.Polygon, area: shapely.Polygo
     width = float(np.median(gaps))
     if width < _NARROWEST_MM or width > _WIDEST_MM:
         raise RefusalError(
-            f"The panel's line is {width:.1f} mm wide: draw it with a black pen, half a millimetre to one wide."
+            "tracing.line-width",
+            "The panel's line is {width} wide: draw it with a black pen, half a millimetre to one wide.",
+            width=Quantity(round(width, 1), "mm", 1),
         )
     if float(gaps.max()) > _BRANCH * width + _BRANCH_MM:
         raise RefusalError(
-            "Another line touches or crosses the panel's line, such as a seam or an end that goes too far: paint over "
-            "it in white, or draw seams in blue."
+            "tracing.line-touched",
+            "Another line touches or crosses the panel's line, such as a seam or an end that "
+            "goes too far: paint over it in white, or draw seams in blue.",
         )
     first = _largest(outer.buffer(-0.5 * width, join_style="mitre", mitre_limit=_MITRE))
     second = _largest(inner.buffer(0.5 * width, join_style="mitre", mitre_limit=_MITRE))

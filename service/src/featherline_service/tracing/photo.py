@@ -52,14 +52,22 @@ def read(content: bytes, media_type: MediaType) -> Pixels:
         RefusalError: It is not of that type, too large, too small, of colours that no camera writes, or damaged.
     """
     if not content.startswith(_BEGINS[media_type]):
-        raise RefusalError(f"The body is no picture of the type {media_type}. {_AGAIN}")
+        raise RefusalError(
+            "photo.other-type", "The body is no picture of the type {media_type}. " + _AGAIN, media_type=media_type
+        )
     if media_type == "image/jpeg" and content.count(_START_OF_SCAN) > _MOST_SCANS:
-        raise RefusalError(f"The picture comes in more than {_MOST_SCANS} layers. {_AGAIN}")
+        raise RefusalError(
+            "photo.too-many-layers",
+            "The picture comes in more than {most_scans} layers. " + _AGAIN,
+            most_scans=_MOST_SCANS,
+        )
     try:
         with warnings.catch_warnings(action="ignore"), _READERS[media_type](io.BytesIO(content)) as image:
             return _decoded(image)
+    except RefusalError:
+        raise
     except (OSError, SyntaxError, ValueError, LookupError, ArithmeticError, TypeError, AttributeError) as error:
-        raise RefusalError(f"The picture is damaged or cut short. {_AGAIN}") from error
+        raise RefusalError("photo.damaged", "The picture is damaged or cut short. " + _AGAIN) from error
 
 
 def _decoded(image: Image.Image) -> Pixels:
@@ -69,16 +77,25 @@ def _decoded(image: Image.Image) -> Pixels:
     most = _MOST_PIXELS_WHOLE if is_whole else _MOST_PIXELS
     if wide * high > most:
         raise RefusalError(
-            f"The picture has {wide} x {high} pixels; of its kind at most {most // 1_000_000} million can be taken. "
-            "Set the camera to 12 megapixels or fewer."
+            "photo.too-many-pixels",
+            "The picture has {wide} x {high} pixels; of its kind at most {most} million can be "
+            "taken. Set the camera to 12 megapixels or fewer.",
+            wide=wide,
+            high=high,
+            most=most // 1000000,
         )
     if shorter < _SHORTEST or longer > _LONGEST_SHARE * shorter:
         raise RefusalError(
-            f"The picture has {wide} x {high} pixels, which is too few for a whole sheet. Send the photo itself, not a "
-            "small copy or a part of it."
+            "photo.too-few-pixels",
+            "The picture has {wide} x {high} pixels, which is too few for a whole sheet. Send "
+            "the photo itself, not a small copy or a part of it.",
+            wide=wide,
+            high=high,
         )
     if image.mode not in {"RGB", "RGBA", "L"}:
-        raise RefusalError(f"The picture has colours that no camera writes ({image.mode}). {_AGAIN}")
+        raise RefusalError(
+            "photo.colours", "The picture has colours that no camera writes ({mode}). " + _AGAIN, mode=image.mode
+        )
     divisor = max(step for step in (1, 2, 4, 8) if step == 1 or wide * high >= _WORKING * step**2)
     image.draft("RGB", (-(-wide // divisor), -(-high // divisor)))  # of a PNG, it does nothing
     picture = image if image.mode == "RGB" else image.convert("RGB")

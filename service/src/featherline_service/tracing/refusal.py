@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from featherline_service.messages.told import ToldError
 
-class RefusalError(Exception):
+
+class RefusalError(ToldError):
     """A photo cannot be traced; the message says why, and what to do."""

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
+from featherline_service.cost.nesting.equal_rectangles import Position
 from featherline_service.cost.nesting.offcut_packing import OffcutPacking, Outline, enclosed_area_mm2, pack_offcut
-from featherline_service.cost.nesting.packers import Position
 from featherline_service.cost.nesting.rectangles import pack_rectangles
 
 L_SHAPED: Outline = ((0, 0), (200, 0), (200, 60), (80, 60), (80, 150), (0, 150))

@@ -6,7 +6,8 @@ import math
 import pytest
 
 from featherline_service.cost.nesting import packers
-from featherline_service.cost.nesting.packers import Position, Size, best_fit, row_fill, shelves
+from featherline_service.cost.nesting.equal_rectangles import Position, Size
+from featherline_service.cost.nesting.packers import best_fit, row_fill, shelves
 
 
 def laid(positions: list[Position]) -> list[tuple[int, float, float, float, float]]:
@@ -161,5 +162,5 @@ def test_equal_rectangles_lie_as_any_others(
             )
             equal = laid(fill())
             with monkeypatch.context() as patched:
-                patched.setattr(packers, "_are_equal", lambda _ways: False)
+                patched.setattr(packers, "are_equal", lambda _ways: False)
                 assert laid(fill()) == equal

@@ -60,7 +60,7 @@ def test_a_file_is_read_with_its_lines(book: Book) -> None:
 @pytest.mark.parametrize(
     ("changes", "pointer", "part"),
     [
-        ({"date": "2026-11-31"}, "/date", "day is out of range"),
+        ({"date": "2026-11-31"}, "/date", "is no day of the calendar"),
         ({"cover": "tinfoil"}, "/cover", "no cover sheet 'tinfoil'"),
         ({"press": "mangle"}, "/press", "no press 'mangle'"),
         ({"id": "a" * 47}, "/id", "up to 46 characters"),

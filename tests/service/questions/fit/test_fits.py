@@ -741,7 +741,7 @@ def test_another_artwork_is_fitted_where_the_first_was_to_be(book: Book, monkeyp
     assert ("left", "hull", "right") == (seen.sides, seen.footprint, as_drawn.sides)
 
     def never(*_: object) -> bool:
-        raise DrawingError("The curves are too many")
+        raise DrawingError("drawing.too-many-points", "The curves are too many")
 
     monkeypatch.setattr(fits, "_fits_at", never)
     assert not fits._fits_as(placement, larger)
@@ -766,7 +766,7 @@ def test_letters_beside_an_edge_that_ends_do_not_fit(book: Book, monkeypatch: py
     assert fits._fits_at(*at, 0.25)
 
     def beside(*_: object) -> None:
-        raise AnchorError("It lies beside the end of the edge")
+        raise AnchorError("pose.edge-not-beside", "It lies beside the end of the edge")
 
     monkeypatch.setattr(anchors, "pose", beside)
     assert not fits._fits_at(*at, 0.375)

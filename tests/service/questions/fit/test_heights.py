@@ -90,7 +90,7 @@ def test_what_fits_only_as_a_speck_has_no_height(book: Book, monkeypatch: pytest
 
     def unmeasured(film: Film, figure: Figure, scale: float) -> tuple[fine_detail.Flaw, ...]:
         if figure.height * scale < 60.0:
-            raise DrawingError("Too many outlines touch")
+            raise DrawingError("drawing.too-many-points", "Too many outlines touch")
         return flaws(film, figure, scale)
 
     assert "fit.no-height" in codes(fit(book, artwork=dust))

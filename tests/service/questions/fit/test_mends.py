@@ -436,7 +436,7 @@ def test_fonts_are_named_by_how_near_their_width_is(book: Book, monkeypatch: pyt
     def lettered(artwork: SizedArtwork, lettering: Lettering) -> SizedArtwork | None:
         assert lettering.text == "II"
         if lettering.font == "lacking":
-            raise DrawingError("The font has no I")
+            raise DrawingError("drawing.no-area", "The font has no I")
         share = shares.get(lettering.font)
         return None if share is None else replace(artwork, scale=share * artwork.scale, lettering=lettering)
 
@@ -475,7 +475,7 @@ def test_a_larger_copy_that_cannot_be_drawn_is_no_mend(book: Book, monkeypatch: 
     """A larger drawing has finer curves, which may be too many; films that take it as it is are still named."""
 
     def smallest_scale(*_: object) -> float:
-        raise DrawingError("The curves are too many")
+        raise DrawingError("drawing.too-many-points", "The curves are too many")
 
     monkeypatch.setattr(fine_detail, "smallest_scale", smallest_scale)
     monkeypatch.setattr(fine_detail, "flaws", lambda film, *_: () if film.id == "stretch" else (FINE,))

@@ -83,7 +83,7 @@ def test_an_artwork_too_intricate_at_its_height_is_a_fault(book: Book, monkeypat
     """Of its height, for another might do."""
 
     def refuse(*_: object) -> None:
-        raise figures.DrawingError("It has too many points")
+        raise figures.DrawingError("drawing.too-many-points", "It has too many points")
 
     monkeypatch.setattr(figures, "detail_at", refuse)
     checks = Checks()

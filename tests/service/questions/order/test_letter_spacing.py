@@ -197,7 +197,7 @@ def test_a_text_too_long_for_its_circle_is_not_spaced(book: Book, monkeypatch: p
     """The outlines refuse it, which is no fault of the request."""
 
     def too_long(*_: object) -> None:
-        raise TextError("too long", "text.too-long")
+        raise TextError("text.too-long", "too long")
 
     monkeypatch.setattr(letter_spacing, "_widened", too_long)
     plain = sized(book)

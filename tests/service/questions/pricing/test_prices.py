@@ -23,7 +23,7 @@ from featherline.wire.records import Charge, Ending, OrderCosts, Policy, Quantit
 from featherline.wire.rosters import Roster, RosterRow
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.price_bands import BELOW_COST, Band, PairStep, RowPrices
+from featherline_service.cost.price_bands import Band, PairStep, RowPrices
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.pricing import prices
 from featherline_service.questions.pricing.cost_lines import Part, Work
@@ -194,7 +194,7 @@ def test_the_first_step_of_a_roster_says_from_what_to_what_a_pair_costs(book: Bo
 
     assert lowest < highest
     assert price.why[0].sentence == (
-        f"2 pairs at {float(lowest):.2f} to {float(highest):.2f} EUR, the cost of a pair in a run of 2{LINES}"
+        f"2 pairs at {float(lowest):.2f} EUR to {float(highest):.2f} EUR, the cost of a pair in a run of 2{LINES}"
     )
     assert lowest + highest == Fraction(price.why[0].amount.amount)
 
@@ -304,6 +304,7 @@ def plugged(policy: Fixed) -> PluggedPolicy:
     return PluggedPolicy("fixed", "EUR", Installed(plugin, policy))
 
 
+BELOW_COST = "The price is below what the work costs the shop"
 EXEMPT = "The prices are those of a plug-in, fixed: more pairs may cost less in total"
 
 
@@ -423,17 +424,18 @@ def test_a_pair_without_markup_is_sold_at_its_cost(book: Book) -> None:
 def test_the_steps_are_for_all_pairs_of_all_rows() -> None:
     """A row that a step does not touch keeps its price; items are counted on all pairs; set-up and minimum are last."""
 
-    def step(what: str, amount: str, count: int | None = None) -> PairStep:
-        return msgspec.convert({"what": what, "sentence": what.upper(), "price": amount, "count": count}, PairStep)
+    def items(price: str, count: int) -> PairStep:
+        return PairStep(what="placements", price=Decimal(price), values=(("charge", Decimal("1.00")),), count=count)
 
+    off = PairStep(what="break", price=Decimal("11.00"), values=(("pairs", 2), ("off", Decimal("0.10"))))
     paths = (
-        (step("cost", "10.00"), step("placements", "12.00", 2), step("break", "11.00")),
-        (step("cost", "8.00"), step("placements", "9.00", 1)),
+        (PairStep(what="cost", price=Decimal("10.00")), items("12.00", 2), off),
+        (PairStep(what="cost", price=Decimal("8.00")), items("9.00", 1)),
     )
     band = Band(first_pairs=1, prices=(), steps=paths, hidden_break=None, below_cost=False)
     rows = RowPrices(
         prices=(), totals=(), set_up=Decimal("5.00"), to_minimum=Decimal("4.00"), total=Decimal("60.00"), tax=None,
-        card=(), margin=0.0, band=band, warnings=(),
+        card=(), margin=0.0, band=band, below_cost=False,
     )  # fmt: skip
 
     def told(own: RowPrices, order_charge: str) -> list[tuple[str, str, str]]:
@@ -442,9 +444,9 @@ def test_the_steps_are_for_all_pairs_of_all_rows() -> None:
 
     run = "the cost of a pair in a run of 1; the lines of the cost are those of this order, so their total may differ"
     pairs = [
-        ("cost", f"5 pairs at 8.00 to 10.00 EUR, {run}", "46.00"),
-        ("placements", "PLACEMENTS: 8", "54.00"),
-        ("break", "BREAK", "51.00"),
+        ("cost", f"5 pairs at 8.00 EUR to 10.00 EUR, {run}", "46.00"),
+        ("placements", "1.00 EUR for every artwork on a shoe: 8", "54.00"),
+        ("break", "From 2 pairs on, a share of 0.10 off", "51.00"),
     ]
     least = ("minimum", "No less than 60.00 EUR an order", "60.00")
     assert [*pairs, ("setup", "5.00 EUR for setting up, once", "56.00"), least] == told(rows, "0")

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from featherline.wire.recipes import Help, OldMark
+from featherline.wire.recipes import OldMark
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.values import said
 from featherline_service.quantities import temperature
@@ -103,13 +103,10 @@ def test_other_presses_are_tried(book: Book, settings: Settings) -> None:
     press = book.presses["clam"].name
     (told,) = [one for one in recipe_help._found_help(book, task(book)) if one.change == "press"]
 
-    assert (
-        Help(
-            change="press",
-            to="clam",
-            sentence=f"{press} has a window: ask again with it for the setting.",
-        )
-        == told
+    assert ("clam", "help.press", f"{press} has a window: ask again with it for the setting.") == (
+        told.to,
+        told.message,
+        told.sentence,
     )
 
 

@@ -246,7 +246,17 @@ def test_a_row_that_cannot_be_understood_spoils_no_other(
     assert said in row.faults[0].detail
     assert without.price is not None
     left_out = "The total leaves out 1 row: 1 with faults, and cannot be sealed before the faults are mended."
-    price = replace(without.price, leaves_out=(1,), warnings=(*without.price.warnings, left_out))
+    assert answer.price is not None
+    assert ("roster.leaves-out", left_out) == (
+        answer.price.warnings_messages[-1].message,
+        answer.price.warnings_messages[-1].sentence,
+    )
+    price = replace(
+        without.price,
+        leaves_out=(1,),
+        warnings=(*without.price.warnings, left_out),
+        warnings_messages=answer.price.warnings_messages,
+    )
     assert (without.cost, price, 5) == (answer.cost, answer.price, answer.pairs)
     assert (5, 1) == (answer.counts.ready, answer.counts.faulty)
 

@@ -311,8 +311,8 @@ def test_up_on_a_measured_panel_is_as_it_says(shape: str, face: str, up: str | N
         (
             {"shape": {"kind": "rectangle", "width": "0.99 mm", "height": "1000.1 mm"}},
             [
-                ("/shape/width", "No panel is 0.99 mm: give 1 to 1000 mm"),
-                ("/shape/height", "No panel is 1000.1 mm: give 1 to 1000 mm"),
+                ("/shape/width", "No panel is 0.99 mm: give 1 mm to 1000 mm"),
+                ("/shape/height", "No panel is 1000.1 mm: give 1 mm to 1000 mm"),
             ],
         ),
         (

@@ -19,6 +19,7 @@ from featherline.wire.money import Money
 from featherline_service.book.shop_book import Book
 from featherline_service.computing import pool
 from featherline_service.computing.pool import Caller, EndedError, OverloadedError, Task
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
 from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.signatures import Sealable
@@ -53,7 +54,7 @@ class Adding:
         self.computed += 1
         if request.a < 0:
             checks = Checks()
-            checks.note("/a", "Give zero or more")
+            checks.note("/a", told("refused", "Give zero or more"))
             checks.settle()
         length = request.a + request.b
         return Computed(b"x" * length, sealable=sealable(length) if self.question.sealer else None)

@@ -11,7 +11,9 @@ from structlog.testing import capture_logs
 from unread_books import UNREAD
 
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.record_ranges import Outside
 from featherline_service.web.answering.outcomes import Asked, Failure, Outcome, Success, answerer, decode, encode
 from featherline_service.web.answering.question import Computed, Question
 from featherline_service.web.http.bodies import Body
@@ -49,7 +51,7 @@ def raising(error: BaseException) -> Callable[[Book, Name, str], Computed]:
 def refuse(_book: Book, _request: Name, _language: str) -> Computed:
     """Refuse with a fault."""
     checks = Checks()
-    checks.note("/name", "Give another")
+    checks.note("/name", told("refused", "Give another"))
     checks.settle()
     return Computed(b"")
 
@@ -65,6 +67,14 @@ def failure(*arguments: Any, **more: Any) -> Failure:  # noqa: ANN401 - as `outc
 def test_an_answer_comes_with_what_is_kept_of_it() -> None:
     """Its body and verdict."""
     assert Success(b"TIDE", "ready", (), None) == outcome(echo)
+
+
+def test_an_answer_tells_of_records_outside_their_range() -> None:
+    """Each with its property, the value and the range."""
+    use = Outside("presses/swing", "temperature", 160.0, 80.0, 120.0, "degC")
+
+    found = outcome(lambda book, request, language: echo(book, request, language)._replace(outside=(use,)))
+    assert Success(b"TIDE", "ready", (), None, (use,)) == found
 
 
 @pytest.mark.parametrize(

@@ -22,6 +22,7 @@ from featherline.wire.bulk import LineId
 from featherline_service.book.shop_book import Book
 from featherline_service.computing import pool
 from featherline_service.computing.this_process import ThisProcess
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
 from featherline_service.web.answering.answer_cache import AnswerCache, Asker
 from featherline_service.web.answering.outcomes import answerer
@@ -87,7 +88,7 @@ class Service:
             raise LookupError("a secret of the inside")
         if request.a < 0:
             checks = Checks()
-            checks.note("/a", "Give zero or more")
+            checks.note("/a", told("refused", "Give zero or more"))
             checks.settle()
         return Computed(msgspec.json.encode(request.a + 1) + b" " * request.length)
 

@@ -89,3 +89,12 @@ def test_an_answer_counts_by_its_verdict_and_its_reasons() -> None:
         for code, verdict in (("fit.outside", "decline"), ("fit.curved", "trial"))
     ]
     assert () == metrics.answer_counters("estimateCost", None, [])
+
+
+def test_an_answer_counts_for_each_record_outside_its_range() -> None:
+    """By the record and its property, also where the answer has no verdict."""
+    metrics = Metrics()
+    (count,) = metrics.answer_counters("estimateCost", None, [], [("materials/canvas", "limit")])
+    count.inc()
+
+    assert 1.0 == value(metrics, "featherline_outside_range_total", record="materials/canvas", property="limit")

@@ -14,6 +14,7 @@ from prometheus_client.metrics import MetricWrapperBase
 from featherline.wire.verdicts import ReasonCode, Verdict
 from featherline_service.app import create_app
 from featherline_service.computing.pool import LIMITS, WEIGHTS
+from featherline_service.questions import record_ranges
 from featherline_service.runtime import cache
 from featherline_service.settings import Settings
 from featherline_service.web.http import problems
@@ -93,6 +94,8 @@ def values_of_code(templates: frozenset[str]) -> Mapping[tuple[str, str], frozen
         **{(metric, "question"): asked for metric in (verdicts, reasons)},
         **{(metric, "verdict"): frozenset(get_args(get_args(Verdict)[0])) for metric in (verdicts, reasons)},
         (reasons, "code"): frozenset(get_args(ReasonCode)),
+        ("featherline_outside_range_total", "record"): OF_CALLERS,
+        ("featherline_outside_range_total", "property"): frozenset(record_ranges.PROPERTIES),
         ("featherline_cache_lookups_total", "cache"): frozenset(caches | {"answers"}),
         ("featherline_cache_lookups_total", "result"): frozenset({"hit", "miss"}),
         **{(f"featherline_cache_{name}", "store"): stores for name in ("bytes", "limit_bytes")},

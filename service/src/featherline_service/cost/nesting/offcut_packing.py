@@ -16,7 +16,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from featherline_service.cost.nesting.packers import Position, Size
+from featherline_service.cost.nesting.equal_rectangles import Position, Size
 from featherline_service.runtime import deadline
 
 Outline = tuple[tuple[float, float], ...]

@@ -11,32 +11,19 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
-from msgspec import Struct
-
+from featherline_service.cost.nesting.equal_rectangles import (
+    END_AFTER,
+    END_FLATNESS,
+    STEPS,
+    Position,
+    Size,
+    in_rows,
+    on_shelves,
+)
 from featherline_service.cost.nesting.skyline import TOLERANCE_MM, Skyline
-
-Size = tuple[float, float]
-"""Width and height of a rectangle [mm]."""
-
-_STEPS: Final = 2048
-"""Steps of the grid of row widths across the strip: a quarter of a millimetre on a roll of 500 mm."""
-
-_END_AFTER: Final = 0.7
-_END_FLATNESS: Final = 0.1
-"""Share of the rectangles after which `flat_end` sets in, and its flatness; tuned on random rosters."""
 
 _SAME_ROW: Final = 0.97
 """Rectangles at least this share of the tallest may share its row: the overshoot of capitals is about as large."""
-
-
-class Position(Struct, frozen=True):
-    """A laid rectangle: its index in the sequence, its lower left corner, and its size as laid [mm]."""
-
-    index: int
-    x_mm: float
-    y_mm: float
-    width_mm: float
-    height_mm: float
 
 
 def shelves(sizes: Sequence[Size], strip_mm: float, longest_mm: float = math.inf) -> list[Position]:
@@ -46,6 +33,8 @@ def shelves(sizes: Sequence[Size], strip_mm: float, longest_mm: float = math.inf
         E. G. Coffman, M. R. Garey, D. S. Johnson, R. E. Tarjan, SIAM J. Comput. 9 (1980) 808: level packing by
         decreasing height, there next fit and first fit; best fit is the usual variant. From memory.
     """
+    if is_one_size(sizes):
+        return on_shelves(sizes[0], len(sizes), strip_mm, longest_mm).positions()
     positions: list[Position] = []
     bottoms: list[float] = []
     filled: list[float] = []
@@ -146,15 +135,20 @@ def row_fill(
         Lowest segment first: E. K. Burke, G. Kendall, G. Whitwell, Operations Research 52 (2004) 655. Subset sums by
         dynamic programming: S. Martello, P. Toth, *Knapsack Problems* (Wiley 1990), chapter 4. From memory.
     """
-    stock = _EqualStock(ways, strip_mm / _STEPS) if _are_equal(ways) else _Stock(ways, strip_mm / _STEPS)
+    if are_equal(ways):
+        return in_rows(
+            ways[0], len(ways), strip_mm, longest_mm,
+            most_lost_mm2=most_lost_mm2, largest=largest, flatness=flatness, flat_end=flat_end,
+        ).positions()  # fmt: skip
+    stock = _Stock(ways, strip_mm / STEPS)
     line = Skyline(strip_mm)
     positions: list[Position] = []
     top = 0.0
     while len(positions) < len(ways) and line.lost_mm2 < most_lost_mm2:
         segment = line.lowest()
         y_mm, room = line.y_mm[segment], line.width_mm[segment]
-        if flat_end and len(positions) > _END_AFTER * len(ways):
-            largest, flatness = True, _END_FLATNESS
+        if flat_end and len(positions) > END_AFTER * len(ways):
+            largest, flatness = True, END_FLATNESS
         best, least = _NO_ROW, math.inf
         for row in stock.fullest(room, longest_mm - y_mm):
             merit = row.width_mm / strip_mm if largest else row.width_mm / room - 1.0
@@ -226,40 +220,17 @@ class _Stock:
             self._laid[candidate.which] = True
 
 
-def _are_equal(ways: Sequence[Sequence[Size]]) -> bool:
+def is_one_size(sizes: Sequence[object]) -> bool:
+    """Return whether there are sizes, or ways to lie, and all are the same."""
+    return len(sizes) > 0 and sizes.count(sizes[0]) == len(sizes)
+
+
+def are_equal(ways: Sequence[Sequence[Size]]) -> bool:
     """Return whether all rectangles are the same, and differ in height where they are turned."""
-    if not ways or any(sizes != ways[0] for sizes in ways):
+    if not is_one_size(ways):
         return False
     heights = sorted(height for _, height in ways[0])
     return len(heights) == 1 or heights[0] < heights[-1] * _SAME_ROW
-
-
-class _EqualStock:
-    """Equal rectangles not laid yet, which `_Stock` would lay in the same rows: as many as go into the room."""
-
-    def __init__(self, ways: Sequence[Sequence[Size]], unit_mm: float) -> None:
-        self._sizes = sorted(ways[0], key=lambda size: -size[1])
-        self._unit_mm = unit_mm
-        self._laid = 0
-        self._count = len(ways)
-
-    def fullest(self, room_mm: float, tallest_mm: float) -> Iterator[_Row]:
-        """Yield the fullest row of every height."""
-        for width, height in self._sizes:
-            if width > room_mm + TOLERANCE_MM or height > tallest_mm + TOLERANCE_MM:
-                continue
-            steps = max(1, int(width / self._unit_mm + 0.5))
-            most = min(self._count - self._laid, int(room_mm / self._unit_mm + 0.5) // steps)
-            while most and sum([width] * most) > room_mm + TOLERANCE_MM:
-                most -= 1
-            if most:
-                which = range(self._laid + most - 1, self._laid - 1, -1)
-                row = [_Candidate(width, place, height, steps) for place in which]
-                yield _Row(row, sum([width] * most), height)
-
-    def take(self, row: _Row) -> None:
-        """Mark the rectangles of a row as laid."""
-        self._laid += len(row.items)
 
 
 def _height_classes(ways: Sequence[Sequence[Size]], unit_mm: float) -> list[list[_Candidate]]:

@@ -18,7 +18,8 @@ from typing import Final, Protocol
 
 from msgspec import Struct
 
-from featherline_service.cost.nesting.packers import Position, Size, best_fit, row_fill, shelves
+from featherline_service.cost.nesting.equal_rectangles import Position, Size, in_rows, on_shelves
+from featherline_service.cost.nesting.packers import are_equal, best_fit, is_one_size, row_fill, shelves
 from featherline_service.cost.nesting.skyline import TOLERANCE_MM
 
 _LARGEST_FOR_ROWS: Final = 10_000
@@ -80,10 +81,10 @@ def check_widths(sizes: Sequence[Size], *, strip_mm: float, turnable: bool) -> N
     Raises:
         NestingError: a rectangle is wider than the strip in every allowed orientation.
     """
-    for index, (width, height) in enumerate(sizes):
+    for width, height in dict.fromkeys(sizes):
         narrowest = min(width, height) if turnable else width
         if narrowest > strip_mm + TOLERANCE_MM:
-            raise NestingError(index, width, height, strip_mm)
+            raise NestingError(sizes.index((width, height)), width, height, strip_mm)
 
 
 def nest(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: bool) -> Nest:
@@ -100,14 +101,36 @@ def nest(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: boo
     Raises:
         NestingError: a rectangle is wider than the strip in every allowed orientation.
     """
+    best = _best(sizes, strip_mm, gap_mm, turnable)
+    return Nest(positions=(), length_mm=0.0, width_mm=0.0) if best is None else _shrunk(best.positions(), gap_mm)
+
+
+def nest_extent_mm(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: bool) -> Size:
+    """Return length and width of what `nest` returns, which takes less where all rectangles are equal [mm].
+
+    Raises:
+        NestingError: a rectangle is wider than the strip in every allowed orientation.
+    """
+    best = _best(sizes, strip_mm, gap_mm, turnable)
+    return (0.0, 0.0) if best is None else best.extent_mm(gap_mm)
+
+
+def _best(sizes: Sequence[Size], strip_mm: float, gap_mm: float, turnable: bool) -> _Packing | None:
+    """Return the shortest packing of enlarged rectangles, narrowed where they are few; None without rectangles."""
     check_widths(sizes, strip_mm=strip_mm, turnable=turnable)
     if not sizes:
-        return Nest(positions=(), length_mm=0.0, width_mm=0.0)
-    grown = [(width + gap_mm, height + gap_mm) for width, height in sizes]
+        return None
+    grown = _grown(sizes, gap_mm)
     best = _shortest(grown, strip_mm + gap_mm, turnable)
     if len(grown) <= _MOST_TO_NARROW:
-        best = _narrowed(grown, best, turnable)
-    return _shrunk(best, gap_mm)
+        return _Laid(_narrowed(grown, best.positions(), turnable))
+    return best
+
+
+def _grown(sizes: Sequence[Size], gap_mm: float) -> list[Size]:
+    if is_one_size(sizes):
+        return [(sizes[0][0] + gap_mm, sizes[0][1] + gap_mm)] * len(sizes)
+    return [(width + gap_mm, height + gap_mm) for width, height in sizes]
 
 
 def pack_rectangles(sizes: Sequence[Size], *, width_mm: float, height_mm: float, gap_mm: float, turnable: bool) -> Nest:
@@ -116,7 +139,7 @@ def pack_rectangles(sizes: Sequence[Size], *, width_mm: float, height_mm: float,
     Either side of the offcut may be the strip's width. Positions are on the offcut with its width along `x`.
     """
     across, along = width_mm + gap_mm, height_mm + gap_mm
-    grown = [(width + gap_mm, height + gap_mm) for width, height in sizes]
+    grown = _grown(sizes, gap_mm)
     upright = [[(height, width) for width, height in sizes_of] for sizes_of in _ways(grown, turnable)]
     packings = chain(
         _on_offcut(_ways(grown, turnable), across, along),
@@ -124,7 +147,7 @@ def pack_rectangles(sizes: Sequence[Size], *, width_mm: float, height_mm: float,
     )
     best, covered = Nest(positions=(), length_mm=0.0, width_mm=0.0), 0.0
     most, least_mm2 = _bounds(grown, across, along, gap_mm, turnable)
-    area_mm2 = sum(width * height for width, height in grown)
+    area_mm2 = _area_mm2(grown)
     for positions in packings:
         nested = _shrunk(positions, gap_mm)
         now_covered = _covered(nested)
@@ -172,32 +195,112 @@ def _sums(one: float, other: float, room_mm: float) -> list[float]:
     return sorted(sums - {0.0})
 
 
+def _area_mm2(sizes: Sequence[Size]) -> float:
+    if is_one_size(sizes):
+        return sum([sizes[0][0] * sizes[0][1]] * len(sizes))
+    return sum(width * height for width, height in sizes)
+
+
 def _ways(sizes: Sequence[Size], turnable: bool) -> list[list[Size]]:
     """Return the allowed orientations of each rectangle, the lying one first."""
+    if len(sizes) > 1 and is_one_size(sizes):
+        return _ways(sizes[:1], turnable) * len(sizes)
     if not turnable:
         return [[size] for size in sizes]
     return [[size] if size[0] == size[1] else sorted((size, size[::-1]), reverse=True) for size in sizes]
 
 
+class _Packing(Protocol):
+    """Laid rectangles: how many, on which length of strip [mm]."""
+
+    @property
+    def count(self) -> int: ...
+
+    @property
+    def length_mm(self) -> float: ...
+
+    def extent_mm(self, gap_mm: float) -> Size:
+        """Return length and width without the gap that was added to each rectangle [mm]."""
+        ...
+
+    def positions(self) -> list[Position]:
+        """Return where the rectangles lie."""
+        ...
+
+
+class _Laid(Struct, frozen=True):
+    """A packing of any rectangles, known by their positions."""
+
+    laid: list[Position]
+
+    @property
+    def count(self) -> int:
+        return len(self.laid)
+
+    @property
+    def length_mm(self) -> float:
+        return _length(self.laid)
+
+    def extent_mm(self, gap_mm: float) -> Size:
+        nested = _shrunk(self.laid, gap_mm)
+        return nested.length_mm, nested.width_mm
+
+    def positions(self) -> list[Position]:
+        return self.laid
+
+
 class _Packer(Protocol):
     """A packer with its rectangles bound."""
 
-    def __call__(self, strip_mm: float, longest_mm: float, *, most_lost_mm2: float) -> list[Position]: ...
+    def __call__(self, strip_mm: float, longest_mm: float, *, most_lost_mm2: float) -> _Packing: ...
 
 
 def _allowed(ways: Sequence[Sequence[Size]], strip_mm: float) -> list[Sequence[Size]]:
     """Return the orientations of each rectangle no wider than the strip; where there is none, the first."""
+    if len(ways) > 1 and is_one_size(ways):
+        return _allowed(ways[:1], strip_mm) * len(ways)
     return [[size for size in sizes if size[0] <= strip_mm + TOLERANCE_MM] or sizes[:1] for sizes in ways]
 
 
-def _on_shelves(allowed: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> list[list[Position]]:
+def _on_shelves(allowed: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> list[_Packing]:
     """Return the shelf packings with all rectangles lying and all standing."""
-    return [shelves([sizes[which] for sizes in allowed], strip_mm, longest_mm) for which in (0, -1)]
+    if is_one_size(allowed):
+        return [on_shelves(allowed[0][which], len(allowed), strip_mm, longest_mm) for which in (0, -1)]
+    return [_Laid(shelves([sizes[which] for sizes in allowed], strip_mm, longest_mm)) for which in (0, -1)]
+
+
+def _filled(
+    ways: Sequence[Sequence[Size]],
+    strip_mm: float,
+    longest_mm: float,
+    *,
+    most_lost_mm2: float,
+    largest: bool,
+    flatness: float,
+    flat_end: bool,
+) -> _Packing:
+    if are_equal(ways):
+        return in_rows(
+            ways[0], len(ways), strip_mm, longest_mm,
+            most_lost_mm2=most_lost_mm2, largest=largest, flatness=flatness, flat_end=flat_end,
+        )  # fmt: skip
+    return _Laid(
+        row_fill(
+            ways, strip_mm, longest_mm,
+            most_lost_mm2=most_lost_mm2, largest=largest, flatness=flatness, flat_end=flat_end,
+        )
+    )  # fmt: skip
+
+
+def _best_fitted(
+    ways: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float, *, most_lost_mm2: float, at_taller: bool
+) -> _Packing:
+    return _Laid(best_fit(ways, strip_mm, longest_mm, most_lost_mm2=most_lost_mm2, at_taller=at_taller))
 
 
 def _packers(allowed: Sequence[Sequence[Size]]) -> Iterator[_Packer]:
     """Yield the other packers with suitable orientations, those that are best most often first."""
-    lying = [sizes[:1] for sizes in allowed]
+    lying = [allowed[0][:1]] * len(allowed) if is_one_size(allowed) else [sizes[:1] for sizes in allowed]
     by_rows = [
         (lying, True, 0.1, False),
         (allowed, False, 0.5, False),
@@ -206,28 +309,29 @@ def _packers(allowed: Sequence[Sequence[Size]]) -> Iterator[_Packer]:
         (allowed, False, 0.5, True),
         (allowed, False, 0.0, True),
     ]
-    worth_rows = len(allowed) * len({height for sizes in allowed for _, height in sizes}) <= _LARGEST_FOR_ROWS
+    different = allowed[:1] if is_one_size(allowed) else allowed
+    worth_rows = len(allowed) * len({height for sizes in different for _, height in sizes}) <= _LARGEST_FOR_ROWS
     for ways, largest, flatness, flat_end in by_rows if worth_rows else ():
-        yield partial(row_fill, ways, largest=largest, flatness=flatness, flat_end=flat_end)
+        yield partial(_filled, ways, largest=largest, flatness=flatness, flat_end=flat_end)
     for ways in (lying, allowed) if not worth_rows or len(allowed) <= _MOST_TO_NARROW else ():
         for at_taller in (True, False):
-            yield partial(best_fit, ways, at_taller=at_taller)
+            yield partial(_best_fitted, ways, at_taller=at_taller)
 
 
-def _shortest(grown: Sequence[Size], strip_mm: float, turnable: bool, enough_mm: float = 0.0) -> list[Position]:
+def _shortest(grown: Sequence[Size], strip_mm: float, turnable: bool, enough_mm: float = 0.0) -> _Packing:
     """Return the shortest packing, or the first no longer than `enough_mm` or the lower bound."""
-    area = sum(width * height for width, height in grown)
-    tallest = max(min(size) if turnable else size[1] for size in grown)
+    area = _area_mm2(grown)
+    tallest = max(min(size) if turnable else size[1] for size in set(grown))
     least_mm = max(area / strip_mm, tallest, enough_mm, _least_length(grown, strip_mm, turnable))
     allowed = _allowed(_ways(grown, turnable), strip_mm)
-    best = min(_on_shelves(allowed, strip_mm, inf), key=_length)
+    best = min(_on_shelves(allowed, strip_mm, inf), key=attrgetter("length_mm"))
+    best_mm = best.length_mm
     for pack in _packers(allowed):
-        best_mm = _length(best)
         if best_mm <= least_mm + _AS_SHORT_MM:
             break
-        positions = pack(strip_mm, inf, most_lost_mm2=best_mm * strip_mm - area)
-        if len(positions) == len(grown) and _length(positions) < best_mm - _AS_SHORT_MM:
-            best = positions
+        packing = pack(strip_mm, inf, most_lost_mm2=best_mm * strip_mm - area)
+        if packing.count == len(grown) and (length_mm := packing.length_mm) < best_mm - _AS_SHORT_MM:
+            best, best_mm = packing, length_mm
     return best
 
 
@@ -258,16 +362,17 @@ def _least_length(grown: Sequence[Size], strip_mm: float, turnable: bool) -> flo
 def _on_offcut(ways: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> Iterator[list[Position]]:
     """Yield packings of as many rectangles as each packer finds room for."""
     allowed = _allowed(ways, strip_mm)
-    yield from _on_shelves(allowed, strip_mm, longest_mm)
+    for packing in _on_shelves(allowed, strip_mm, longest_mm):
+        yield packing.positions()
     for pack in _packers(allowed) if len(ways) <= _MOST_TO_TRY_ALL else ():
-        yield pack(strip_mm, longest_mm, most_lost_mm2=inf)
+        yield pack(strip_mm, longest_mm, most_lost_mm2=inf).positions()
 
 
 def _narrowed(grown: Sequence[Size], best: list[Position], turnable: bool) -> list[Position]:
     """Return a packing of no greater length and less width, where bisection finds one."""
     length = _length(best)
-    broadest = max(min(size) if turnable else size[0] for size in grown)
-    narrowest = max(sum(width * height for width, height in grown) / length, broadest)
+    broadest = max(min(size) if turnable else size[0] for size in set(grown))
+    narrowest = max(_area_mm2(grown) / length, broadest)
     if _width(best) - narrowest > _WIDTH_TOLERANCE * _width(best):
         best = _slid_left(best)
     least = _least_width(_ways(grown, turnable), length + _LONGER_MM) - _LONGER_MM
@@ -277,8 +382,8 @@ def _narrowed(grown: Sequence[Size], best: list[Position], turnable: bool) -> li
             break
         middle = (narrowest + widest) / 2
         narrower = _shortest(grown, middle, turnable, length) if middle >= least else None
-        if narrower is not None and _length(narrower) <= length + _AS_SHORT_MM:
-            best = _slid_left(narrower)
+        if narrower is not None and narrower.length_mm <= length + _AS_SHORT_MM:
+            best = _slid_left(narrower.positions())
         else:
             narrowest = middle
     return best

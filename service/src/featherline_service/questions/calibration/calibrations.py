@@ -14,6 +14,7 @@ from featherline.wire.calibrations import (
 from featherline.wire.verdicts import Caution
 from featherline_service.book.shop_book import Book
 from featherline_service.evidence.agreement import LEAST_CHANCE, innovations, outliers
+from featherline_service.messages.told import told
 from featherline_service.questions.calibration import records
 from featherline_service.questions.calibration.next_readings import next_readings
 from featherline_service.questions.calibration.pressings import Calibrated, Told, read
@@ -56,7 +57,12 @@ def compose(book: Book, request: CalibrationRequest) -> CalibrationAnswer:
     try:
         calibration = _calibration(book, request, calibrated)
     except ArithmeticError:
-        Checks().refuse("/pressings", "They contradict one another so far that nothing follows: leave some out")
+        Checks().refuse(
+            "/pressings",
+            told(
+                "observations.contradictory", "They contradict one another so far that nothing follows: leave some out"
+            ),
+        )
     return CalibrationAnswer(calibration=calibration, book=book.revision, book_until=book.until, engine=ENGINE)
 
 

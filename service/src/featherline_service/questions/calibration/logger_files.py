@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from featherline.wire.calibrations import LoggerFile
+from featherline_service.messages.told import measured, told
 from featherline_service.quantities import celsius, seconds
 from featherline_service.questions.checks import Checks
 
@@ -40,11 +41,27 @@ def read_file(file: LoggerFile, dwell_s: float, checks: Checks) -> tuple[TimedRe
     closed_s = 0.0 if file.closed_at is None else seconds(file.closed_at)
     lines = file.text.splitlines()
     if len(lines) > _MOST_LINES:
-        checks.note("/text", f"It has {len(lines):,} lines; give at most {_MOST_LINES:,}, those around the pressing")
+        checks.note(
+            "/text",
+            told(
+                "logger.too-many-lines",
+                "It has {lines:,} lines; give at most {most_lines:,}, those around the pressing",
+                lines=len(lines),
+                most_lines=_MOST_LINES,
+            ),
+        )
         return ()
     head = next(_heads(lines, file.time, file.temperature), None)
     if head is None:
-        checks.note("/text", f"No line names the columns {file.time!r} and {file.temperature!r}")
+        checks.note(
+            "/text",
+            told(
+                "logger.columns-missing",
+                "No line names the columns {time!r} and {temperature!r}",
+                time=file.time,
+                temperature=file.temperature,
+            ),
+        )
         return ()
     faults = 0
     found = []
@@ -57,12 +74,22 @@ def read_file(file: LoggerFile, dwell_s: float, checks: Checks) -> tuple[TimedRe
         except ValueError as error:
             faults += 1
             if faults <= _MOST_FAULTS:
-                checks.note("/text", f"Line {number}: {error}")
+                checks.note(
+                    "/text", told("logger.unreadable-line", "Line {number}: {error}", number=number, error=str(error))
+                )
             continue
         if EARLIEST_S <= at_s - closed_s <= dwell_s:
             found.append(TimedReading(at_s - closed_s, value_c, number))
     if not found and not faults:
-        checks.note("/text", f"It has no reading between {EARLIEST_S:g} s and {dwell_s:g} s after the press closed")
+        checks.note(
+            "/text",
+            told(
+                "logger.no-reading",
+                "It has no reading between {earliest} and {dwell} after the press closed",
+                earliest=measured(EARLIEST_S, "s"),
+                dwell=measured(dwell_s, "s"),
+            ),
+        )
     return _thinned(found)
 
 

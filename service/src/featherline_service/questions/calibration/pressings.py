@@ -11,6 +11,7 @@ from featherline.wire.evidence import GaugeReading
 from featherline.wire.recipes import RecipeRequest
 from featherline.wire.records import Film, Press
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import ToldError, told
 from featherline_service.questions.calibration.logger_files import read_file
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.recipe.evidence.gauges import BOND_LINE, gauged, stack_of
@@ -51,6 +52,13 @@ class Calibrated(NamedTuple):
         return tuple(pressed.sighting for pressed in self.pressings)
 
 
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ToldError("calibration.no-such-day", "{day!r} is no day of the calendar", day=text) from None
+
+
 def read(book: Book, request: CalibrationRequest) -> Calibrated:
     """Return a request with its records.
 
@@ -59,13 +67,20 @@ def read(book: Book, request: CalibrationRequest) -> Calibrated:
     """
     checks = Checks()
     if len(request.id) > _LONGEST_ID:
-        checks.note("/id", f"The records of its pressings are named by it: give up to {_LONGEST_ID} characters")
+        checks.note(
+            "/id",
+            told(
+                "calibration.id-too-long",
+                "The records of its pressings are named by it: give up to {longest_id} characters",
+                longest_id=_LONGEST_ID,
+            ),
+        )
     press = checks.record(book.presses, "press", request.press or book.bench.press, "/press")
     if request.cover is not None:
         checks.record(book.covers, "cover-sheet", request.cover, "/cover")
     films = [pressing.film for pressing in request.pressings if pressing.film is not None]
     film = checks.record(book.films, "film", request.film or (films[0] if films else next(iter(book.films))), "/film")
-    checks.value(date.fromisoformat, request.date, "/date")
+    checks.value(_day, request.date, "/date")
     checks.settle()
     assert press is not None and film is not None  # noqa: S101, PT018 - settle has raised else
     pressings = [
@@ -74,7 +89,15 @@ def read(book: Book, request: CalibrationRequest) -> Calibrated:
     ]
     count = sum(len(pressed.told) for pressed in pressings)
     if count > _MOST_READINGS:
-        checks.note("/pressings", f"They have {count} readings; give at most {_MOST_READINGS} at a time")
+        checks.note(
+            "/pressings",
+            told(
+                "calibration.too-many-readings",
+                "They have {count} readings; give at most {most_readings} at a time",
+                count=count,
+                most_readings=_MOST_READINGS,
+            ),
+        )
     checks.settle()
     return Calibrated(press, film, tuple(pressings))
 
@@ -112,7 +135,12 @@ def _pressed(book: Book, request: CalibrationRequest, press: Press, index: int, 
 def _series(series: GaugeSeries, names: Sequence[str], dwell_s: float, checks: Checks) -> Iterator[Told]:
     """Yield the readings of a series; note what is wrong with them."""
     if bool(series.readings) == (series.file is not None):
-        checks.note("", "Give the readings of a series one by one in `readings`, or as a `file`")
+        checks.note(
+            "",
+            told(
+                "calibration.readings-or-file", "Give the readings of a series one by one in `readings`, or as a `file`"
+            ),
+        )
     for at, one in enumerate(series.readings):
         here = checks.under(f"/readings/{at}")
         listed = GaugeReading(
@@ -124,9 +152,19 @@ def _series(series: GaugeSeries, names: Sequence[str], dwell_s: float, checks: C
     if series.file is None:
         return
     if series.above != BOND_LINE and series.above not in names:
-        checks.note("/above", f"The stack has no layer {series.above!r}; it has: bond line, {', '.join(names)}")
+        checks.note(
+            "/above",
+            told(
+                "stack.no-such-layer",
+                "The stack has no layer {above!r}; it has: bond line, {names}",
+                above=series.above,
+                names=tuple(names),
+            ),
+        )
     if series.kind == "strip":
-        checks.note("/file", "A strip has no logger: give its steps in `readings`")
+        checks.note(
+            "/file", told("calibration.strip-without-file", "A strip has no logger: give its steps in `readings`")
+        )
     here = checks.under("/file")
     for row in read_file(series.file, dwell_s, here):
         value = row.value_c

@@ -10,7 +10,7 @@ from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Placed
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e
-from featherline_service.messages.values import Quantity, said
+from featherline_service.messages.values import Quantity, Said, said
 from featherline_service.questions.fit import film_limits, fit_reasons, heights, mends, reach
 from featherline_service.questions.order import poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, measures
@@ -95,7 +95,7 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
             x_mm=round(pose.x - shape.centre[0], 4),
             y_mm=round(pose.y - shape.centre[1], 4),
             rotation_deg=round(math.degrees(pose.rotation), 6),
-            sentence=poses.say(placement.position, shape, placement.artwork.units),
+            **_where(placement)._asdict(),
         ),
         artwork=measures(placement.artwork),
         clearance_mm=round(room.clearance, 4),
@@ -106,6 +106,11 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
         contrast=contrast,
         size=placement.shoe.size,
     )
+
+
+def _where(placement: Placement) -> Said:
+    message, values = poses.where(placement.position, placement.shape, placement.artwork.units)
+    return said(message, **values)
 
 
 def outline(placement: Placement, border_mm: float) -> tuple[tuple[float, float], ...]:

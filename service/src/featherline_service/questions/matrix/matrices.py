@@ -14,10 +14,12 @@ from featherline.wire.matrices import MatrixAnswer, MatrixCell, MatrixRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.records import Film, Panel, ShoeModel, SizeRange
 from featherline.wire.shoes import BookShoe, Size
+from featherline.wire.verdicts import Message
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing.scene import Scene
+from featherline_service.messages.told import told
 from featherline_service.quantities import millimetres
-from featherline_service.questions.checks import Checks, RefusedError
+from featherline_service.questions.checks import FAULT, Checks, RefusedError
 from featherline_service.questions.matrix import pages
 from featherline_service.questions.matrix.pages import Box, Page, Row
 from featherline_service.questions.quote import quotes
@@ -70,7 +72,15 @@ def compose(book: Book, request: MatrixRequest) -> MatrixAnswer:
     assert height_mm is not None  # noqa: S101 - settle has raised where there is none
     cells = sum(1 for _ in _places(book, request.shoes, request.films))
     if cells > MOST_CELLS:
-        checks.refuse("/shoes", f"{cells} panels and films together; name shoes and films for up to {MOST_CELLS}")
+        checks.refuse(
+            "/shoes",
+            told(
+                "matrix.too-many-cells",
+                "{cells} panels and films together; name shoes and films for up to {most_cells}",
+                cells=cells,
+                most_cells=MOST_CELLS,
+            ),
+        )
     sample = Sample(request.text, height_mm, request.font, request.policy)
     return matrix(book, sample, request.shoes, request.films)
 
@@ -167,8 +177,15 @@ def _tried(book: Book, sample: Sample, place: _Place, height_mm: float) -> Matri
     try:
         quote = quotes.compose(book, order_of(book, sample, *place, height_mm))
     except RefusedError as error:
-        fault = error.faults[0].detail
-        return MatrixCell(shoe=place.shoe.id, panel=place.panel.id, film=place.film.id, verdict="decline", fault=fault)
+        fault = error.faults[0]
+        return MatrixCell(
+            shoe=place.shoe.id,
+            panel=place.panel.id,
+            film=place.film.id,
+            verdict="decline",
+            fault=fault.detail,
+            fault_message=Message(sentence=fault.detail, message=f"{FAULT}{fault.code}", parameters=fault.parameters),
+        )
     return _told(quote, place, height_mm)
 
 

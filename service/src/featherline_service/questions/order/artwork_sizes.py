@@ -20,6 +20,7 @@ from featherline.wire.recipes import Units
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing.printable import printable
+from featherline_service.messages.told import measured, told
 from featherline_service.messages.values import Quantity, said
 from featherline_service.quantities import bound, millimetres
 from featherline_service.questions.checks import FAULT, Checks
@@ -199,12 +200,19 @@ def with_border(artwork: SizedArtwork, border_mm: float, checks: Checks) -> Size
     """Return an artwork grown by a border on all sides [mm]; note one that is too large for any shoe, or to compute."""
     figure, scale = artwork.figure, artwork.scale
     if max(figure.width, figure.height) * scale + 2.0 * border_mm > LARGEST_ARTWORK_MM:
-        checks.note("/border", f"With it the artwork is larger than {LARGEST_ARTWORK_MM:.0f} mm")
+        checks.note(
+            "/border",
+            told(
+                "border.too-wide",
+                "With it the artwork is larger than {largest_artwork}",
+                largest_artwork=measured(LARGEST_ARTWORK_MM, "mm"),
+            ),
+        )
         return None
     try:
         return replace(artwork, figure=figures.grown(figure, border_mm / scale), by_letters=False)
     except DrawingError as error:
-        checks.note("/border", str(error))
+        checks.note("/border", error.told)
         return None
 
 
@@ -218,7 +226,7 @@ def _figure(book: Book, artwork: Artwork, lettering: Lettering | None, checks: C
             return figures.of_svg(artwork.svg)
         return figures.of_path(artwork.d, artwork.fill_rule)
     except DrawingError as error:
-        checks.note("/artwork/svg" if isinstance(artwork, SvgArtwork) else "/artwork/d", str(error))
+        checks.note("/artwork/svg" if isinstance(artwork, SvgArtwork) else "/artwork/d", error.told)
         return None
 
 
@@ -228,7 +236,12 @@ def _file(book: Book, artwork: FileArtwork, checks: Checks) -> Figure | None:
         read = ", ".join(sorted(book.plugins.artwork_readers)) or "none"
         checks.note(
             "/artwork/media_type",
-            f"No plug-in here reads {artwork.media_type!r}; they read: {read}. Or send a `path` or an `svg`",
+            told(
+                "artwork.media-type-unread",
+                "No plug-in here reads {media_type!r}; they read: {read}. Or send a `path` or an `svg`",
+                media_type=artwork.media_type,
+                read=read,
+            ),
         )
         return None
     try:
@@ -236,9 +249,17 @@ def _file(book: Book, artwork: FileArtwork, checks: Checks) -> Figure | None:
         drawing = _read(reader, content, artwork.media_type)
         return figures.of_path(drawing.d, drawing.fill_rule)
     except binascii.Error as error:
-        checks.note("/artwork/base64", f"It is not Base64: {error}")
+        checks.note("/artwork/base64", told("artwork.not-base64", "It is not Base64: {error}", error=str(error)))
     except (ArtworkError, DrawingError) as error:
-        checks.note("/artwork/base64", f"Read as {artwork.media_type}: {str(error)[:_LONGEST_WORD]}")
+        checks.note(
+            "/artwork/base64",
+            told(
+                "artwork.unreadable",
+                "Read as {media_type}: {error}",
+                media_type=artwork.media_type,
+                error=str(error)[:_LONGEST_WORD],
+            ),
+        )
     return None
 
 
@@ -290,7 +311,10 @@ def _bounds(artwork: TextArtwork, figure: Figure, checks: Checks) -> LetterBound
     if artwork.letter_height != LARGEST:
         for name, bound in (("letters_from", artwork.letters_from), ("letters_to", artwork.letters_to)):
             if bound is not None:
-                checks.note(f"/artwork/{name}", "A bound of the `letter_height` 'largest' alone: leave it out")
+                checks.note(
+                    f"/artwork/{name}",
+                    told("letters.bound-of-largest", "A bound of the `letter_height` 'largest' alone: leave it out"),
+                )
         return None
     given = {
         name: checks.value(millimetres, text, f"/artwork/{name}")

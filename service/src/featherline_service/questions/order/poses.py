@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from collections.abc import Mapping
+from typing import Final, NamedTuple
 
 from msgspec import Struct
 
 from featherline.wire import artworks
 from featherline.wire.artworks import Anchored, At, Searched
-from featherline_service.messages.values import Quantity, Speaker, in_english
+from featherline_service.messages.told import measured, told
+from featherline_service.messages.values import Quantity, Speaker, Value, in_english
 from featherline_service.quantities import length, millimetres, radians
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order.artwork_sizes import SizedArtwork
@@ -98,7 +100,14 @@ def _lengths(texts: dict[str, str], checks: Checks) -> tuple[float, ...] | None:
     if len(lengths) < len(texts):
         return None
     if max(map(abs, lengths)) > FARTHEST_MM:
-        checks.note("/pose", f"That is off any shoe: give offsets of at most {FARTHEST_MM:.0f} mm")
+        checks.note(
+            "/pose",
+            told(
+                "pose.off-the-shoe",
+                "That is off any shoe: give offsets of at most {farthest}",
+                farthest=measured(FARTHEST_MM, "mm"),
+            ),
+        )
     return lengths
 
 
@@ -109,14 +118,22 @@ def _anchor(
     if rotation is None or lengths is None or shape is None or artwork is None:
         return None
     if shape.face == "heel" and asked.side in {"behind", "in-front-of"}:
-        checks.note("/pose/side", "A heel is seen from behind: place the artwork above or below an edge")
+        checks.note(
+            "/pose/side", told("pose.heel-side", "A heel is seen from behind: place the artwork above or below an edge")
+        )
     level = None
     if asked.line == "baseline":
         level = artwork.figure.baseline
         if level is None:
-            checks.note("/pose/line", "Only straight lines of text have a baseline: measure from the `box`")
+            checks.note(
+                "/pose/line",
+                told("pose.no-baseline", "Only straight lines of text have a baseline: measure from the `box`"),
+            )
         if rotation:
-            checks.note("/pose/rotation", "A baseline is level: do not turn it, or measure from the `box`")
+            checks.note(
+                "/pose/rotation",
+                told("pose.baseline-turned", "A baseline is level: do not turn it, or measure from the `box`"),
+            )
     distance, along = lengths
     return Anchor(asked.side, asked.edge, distance, along, shape.centre, _once_round(rotation), level)
 
@@ -143,7 +160,7 @@ def position(
             case Search():
                 copy = searched(shape.area, seen, clearance, pose.rotation, pose.turn)
     except (AnchorError, DrawingError) as error:
-        checks.note("/pose", str(error))
+        checks.note("/pose", error.told)
         return None
     if copy is None:
         centred = Pose(*shape.centre, pose.rotation)
@@ -164,49 +181,58 @@ def searched(
     return largest_copy.largest_copy(area, seen.region, clearance, rotation, turn)
 
 
-def say(there: Position, shape: PanelShape, units: str, tell: Speaker | None = None) -> str:
-    """Return where an artwork lies, as the bench lays it out with a ruler; in English if nobody else `tell`s it."""
-    tell = tell or in_english()
+class Where(NamedTuple):
+    """Where an artwork lies, as the bench lays it out with a ruler: a message and its values."""
+
+    message: str
+    values: Mapping[str, Value]
+
+
+def where(there: Position, shape: PanelShape, units: str) -> Where:
+    """Return where an artwork lies."""
     along, up = there.pose.x - shape.centre[0], there.pose.y - shape.centre[1]
+    angle = there.pose.rotation
+    turned = {
+        "angle": Quantity(round(math.degrees(angle), 1), "deg", 1) if abs(angle) >= _LEAST_SAID_RAD else None,
+        "upright": "yes" if there.turned_upright else "no",
+    }
     if isinstance(there.datum, Anchor):
-        words = _by_anchor(there.datum, (along, up), shape, units, tell)
-    elif math.hypot(along, up) < _LEAST_SAID_MM:
-        words = tell("place.centred")
-    else:
-        level = _say_along(along, shape, units, tell) if abs(along) >= _LEAST_SAID_MM else None
-        upright = _say_up(up, units, tell) if abs(up) >= _LEAST_SAID_MM else None
-        if level is None and upright is None:
-            level = _say_along(along, shape, units, tell)
-        words = tell("place.offset", along=level, up=upright)
-    angle = math.degrees(there.pose.rotation)
-    if abs(there.pose.rotation) < _LEAST_SAID_RAD:
-        return f"{words}."
-    upright_said = "yes" if there.turned_upright else "no"
-    return f"{words}{tell('place.turned', angle=Quantity(round(angle, 1), 'deg', 1), upright=upright_said)}."
+        return Where("place.anchored", {**_by_anchor(there.datum, (along, up), shape, units), **turned})
+    if math.hypot(along, up) < _LEAST_SAID_MM:
+        return Where("place.centred", turned)
+    level = length(abs(along), units) if abs(along) >= _LEAST_SAID_MM else None
+    upright = length(abs(up), units) if abs(up) >= _LEAST_SAID_MM else None
+    first, way = level or length(abs(along), units), _way_along(along, shape)
+    if level is None and upright is not None:
+        first, way, upright = upright, _way_up(up), None
+    offset = {"first": first, "way": way, "second": upright, "sense": _way_up(up)}
+    return Where("place.offset", {**offset, **turned})
 
 
-def _by_anchor(anchor: Anchor, middle: tuple[float, float], shape: PanelShape, units: str, tell: Speaker) -> str:
+def say(there: Position, shape: PanelShape, units: str, tell: Speaker | None = None) -> str:
+    """Return in words where an artwork lies; in English if nobody else `tell`s it."""
+    message, values = where(there, shape, units)
+    return (tell or in_english())(message, **values)
+
+
+def _by_anchor(anchor: Anchor, middle: tuple[float, float], shape: PanelShape, units: str) -> Mapping[str, Value]:
     along, up = middle
-    offset = None
-    if anchor.side in {"above", "below"}:
-        if abs(along) >= _LEAST_SAID_MM:
-            offset = _say_along(along, shape, units, tell)
-    elif abs(up) >= _LEAST_SAID_MM:
-        offset = _say_up(up, units, tell)
-    return tell(
-        "place.anchored",
-        **{"from": "box" if anchor.level is None else "baseline"},
-        side=anchor.side,
-        distance=length(anchor.distance, units),
-        edge="edge" if anchor.edge == anchors.PANEL else anchor.edge,
-        offset=offset,
-    )
+    beside = anchor.side in {"above", "below"}
+    off = along if beside else up
+    return {
+        "from": "box" if anchor.level is None else "baseline",
+        "side": anchor.side,
+        "distance": length(anchor.distance, units),
+        "edge": "edge" if anchor.edge == anchors.PANEL else anchor.edge,
+        "offset": length(abs(off), units) if abs(off) >= _LEAST_SAID_MM else None,
+        "way": _way_along(along, shape) if beside else _way_up(up),
+    }
 
 
-def _say_along(along: float, shape: PanelShape, units: str, tell: Speaker) -> str:
+def _way_along(along: float, shape: PanelShape) -> str:
     ways = ("right", "left") if shape.face == "heel" else ("toe", "away")
-    return tell("place.along", offset=length(abs(along), units), way=ways[along < 0.0])
+    return ways[along < 0.0]
 
 
-def _say_up(up: float, units: str, tell: Speaker) -> str:
-    return tell("place.up", offset=length(abs(up), units), way="down" if up < 0.0 else "up")
+def _way_up(up: float) -> str:
+    return "down" if up < 0.0 else "up"

@@ -21,6 +21,7 @@ from featherline_service.drawing.shoe_pictures import Panel as DrawnPanel
 from featherline_service.drawing.shoe_pictures import Picture as Drawn
 from featherline_service.messages.local_names import local_name
 from featherline_service.messages.texts import Texts, english
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order.orders import Order, read_order
 from featherline_service.questions.order.placements import Foot, Placement
@@ -106,9 +107,23 @@ def _wanted(request: PictureRequest, order: Order) -> Sequence[_Seen]:
     if not seen:
         checks = Checks()
         if request.placement is not None and request.placement >= len(order.placements):
-            checks.note("/placement", f"The order has {len(order.placements)} placements, counted from 0")
+            checks.note(
+                "/placement",
+                told(
+                    "picture.no-such-placement",
+                    "The order has {placements} placements, counted from 0",
+                    placements=len(order.placements),
+                ),
+            )
         else:
-            checks.note("/foot", f"No picture shows that on the {request.foot} shoe alone: leave it out")
+            checks.note(
+                "/foot",
+                told(
+                    "picture.foot-not-shown",
+                    "No picture shows that on the {foot} shoe alone: leave it out",
+                    foot=request.foot,
+                ),
+            )
         checks.settle()
     return seen
 

@@ -22,6 +22,7 @@ from featherline_service.cost.bench_simulation import (
     pressing_times,
 )
 from featherline_service.cost.times import Closing, Cut, HandWork, Run, hand_work, total_cutting_s, total_weeding_s
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
 from featherline_service.runtime.cache import cached
 
@@ -59,7 +60,9 @@ def bench_work(
     try:
         pressing = _pressing_times(book, _numbered_alike(runs))
     except ValueError as error:
-        checks.refuse("", f"{error}: mend the workplace of the bench in the book")
+        checks.refuse(
+            "", told("bench.unworkable", "{error}: mend the workplace of the bench in the book", error=str(error))
+        )
     times = bench_times(pressing, _bench(workplace), preparation)
     hands = hand_work(
         cuts,

@@ -21,8 +21,8 @@ from featherline_service.cost.money import decimal_of, exact_arithmetic
 from featherline_service.cost.nesting.outline_nesting import Outline, perimeter_mm
 from featherline_service.cost.nesting.rectangles import NestingError, check_widths
 from featherline_service.cost.times import Cut
-from featherline_service.messages.values import Quantity, Said, said
-from featherline_service.quantities import say_length
+from featherline_service.messages.values import Quantity, Said, Value, said
+from featherline_service.quantities import length, plain, say_length
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.offcuts import LotKey, of_book
 from featherline_service.questions.pricing.terms import CostTerms
@@ -437,37 +437,43 @@ def _purchase(lot: FilmLot, units: str) -> FilmPurchase:
         unrolled_m=lot.unrolled_mm / _M_MM,
         packs=lot.packs.count,
         pack_m=lot.packs.length_mm / _M_MM,
-        sentence=f"{say_run(lot.unrolled_mm, units)} of roll: {packs_in_words(lot, units)}.",
+        **said("film.purchase", length=run_length(lot.unrolled_mm, units), **packs_values(lot, units))._asdict(),
     )
 
 
-def say_run(length_mm: float, units: str) -> str:
-    """Return a length of roll in words: from a metre on in metres, where units are metric."""
+def run_length(length_mm: float, units: str) -> Quantity | None:
+    """Return a length of roll as it is said: from a metre on in metres, where units are metric."""
     if units == "metric" and length_mm >= _M_MM:
-        return f"{length_mm / _M_MM:.4g} m"
-    return say_length(length_mm, units)
+        number = plain(float(f"{length_mm / _M_MM:.4g}"))
+        return Quantity(number.value, "m", number.decimals)
+    return length(length_mm, units)
 
 
-def packs_in_words(lot: FilmLot, units: str) -> str:
-    """Return what has to be bought of a film: rolls, or a multiple of the length that it is sold by."""
-    count, length = lot.packs.count, say_run(lot.packs.length_mm, units)
-    if lot.film.roll.sold_by_m is None:
-        return f"1 roll of {length} is enough" if count == 1 else f"{count} rolls of {length} are enough"
-    return f"sold in multiples of {length}: {say_run(count * lot.packs.length_mm, units)} is enough"
+def packs_values(lot: FilmLot, units: str) -> Mapping[str, Value]:
+    """Return what has to be bought of a film, as values of a message: rolls, or a multiple of what it is sold by."""
+    return {
+        "sold": "rolls" if lot.film.roll.sold_by_m is None else "lengths",
+        "packs": lot.packs.count,
+        "pack": run_length(lot.packs.length_mm, units),
+        "enough": run_length(lot.packs.count * lot.packs.length_mm, units),
+    }
 
 
 def _unused(lot: FilmLot, units: str) -> Iterable[UnusedOffcut]:
     """Yield the offcuts that nothing was taken from, and why."""
     used = {one.id for one in lot.taken.offcuts}
     gives_room = min((piece for piece, _ in lot.pieces), key=lambda piece: min(piece.box_mm))
-    smallest = " x ".join(say_length(side, units) for side in gives_room.box_mm)
+    smallest_width, smallest_height = (length(side, units) for side in gives_room.box_mm)
     for offcut in lot.offcuts:
         if offcut.id in used:
             continue
-        size = f"{say_length(offcut.width_mm, units)} x {say_length(offcut.height_mm, units)}"
-        why = (
-            f"no piece goes on its {size}; the smallest, with its weed border, is {smallest}"
-            if offcut.id in lot.taken.too_small
-            else "others take all the pieces"
+        words = said(
+            "film.offcut-unused",
+            offcut=offcut.id,
+            why="too-small" if offcut.id in lot.taken.too_small else "others",
+            width=length(offcut.width_mm, units),
+            height=length(offcut.height_mm, units),
+            smallest_width=smallest_width,
+            smallest_height=smallest_height,
         )
-        yield UnusedOffcut(offcut=offcut.id, sentence=f"Nothing is cut from offcut {offcut.id}: {why}.")
+        yield UnusedOffcut(offcut=offcut.id, **words._asdict())

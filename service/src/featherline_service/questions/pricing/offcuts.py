@@ -13,6 +13,7 @@ from featherline.wire.shoes import Rectangle, Traced
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.film import Offcut
 from featherline_service.cost.nesting.offcut_packing import Outline
+from featherline_service.messages.told import measured, told
 from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import Checks, not_in_film
 from featherline_service.runtime.cache import cached
@@ -39,7 +40,15 @@ def offered(book: Book, offcuts: Sequence[OfferedOffcut], checks: Checks) -> dic
         at = f"/offcuts/{index}"
         if entry.id in names or entry.id in book.offcuts:
             where = "in the request" if entry.id in names else "in the book"
-            checks.note(f"{at}/id", f"There is an offcut {entry.id!r} {where} already: give this one another id")
+            checks.note(
+                f"{at}/id",
+                told(
+                    "offcut.id-taken",
+                    "There is an offcut {id!r} {where} already: give this one another id",
+                    id=entry.id,
+                    where=where,
+                ),
+            )
         names.add(entry.id)
         film = checks.record(book.films, "film", entry.film, f"{at}/film")
         if film is not None and all(colour.id != entry.colour for colour in film.colours):
@@ -79,7 +88,14 @@ def _rectangle(name: str, width: str, height: str, at: str, checks: Checks) -> O
     if sides[0] is None or sides[1] is None:
         return None
     if max(sides[0], sides[1]) > _LONGEST_MM:
-        checks.note(at, f"No offcut is that long: give at most {_LONGEST_MM:.0f} mm either way")
+        checks.note(
+            at,
+            told(
+                "offcut.too-long",
+                "No offcut is that long: give at most {longest} either way",
+                longest=measured(_LONGEST_MM, "mm"),
+            ),
+        )
         return None
     return Offcut(id=name, width_mm=sides[0], height_mm=sides[1])
 
@@ -87,14 +103,31 @@ def _rectangle(name: str, width: str, height: str, at: str, checks: Checks) -> O
 def _traced(name: str, data: str, at: str, checks: Checks) -> Offcut | None:
     try:
         if max(paths.extent(data)) > _LONGEST_MM:
-            checks.note(at, f"The offcut {name} is longer than {_LONGEST_MM:.0f} mm: trace it in millimetres")
+            checks.note(
+                at,
+                told(
+                    "offcut.too-long",
+                    "The offcut {name} is longer than {longest}: trace it in millimetres",
+                    name=name,
+                    longest=measured(_LONGEST_MM, "mm"),
+                ),
+            )
             return None
         outline = _outline(data)
     except DrawingError as error:
-        checks.note(at, f"The offcut {name} cannot be drawn. {error}")
+        checks.note(
+            at, told("offcut.undrawable", "The offcut {name} cannot be drawn. {error}", name=name, error=str(error))
+        )
         return None
     if outline is None:
-        checks.note(at, f"The offcut {name} is not one piece without holes: trace its outer edge alone")
+        checks.note(
+            at,
+            told(
+                "offcut.not-one-piece",
+                "The offcut {name} is not one piece without holes: trace its outer edge alone",
+                name=name,
+            ),
+        )
         return None
     across, along = zip(*outline, strict=True)
     return Offcut(id=name, width_mm=max(across) - min(across), height_mm=max(along) - min(along), outline=outline)

@@ -17,14 +17,14 @@ from featherline.wire.costs import Cost, Price, PriceBand, PriceStep, PriceTax, 
 from featherline.wire.money import Money
 from featherline.wire.records import Policy
 from featherline.wire.rosters import RosterBand, RosterPrice, RowPrice
-from featherline.wire.verdicts import Verdict
+from featherline.wire.verdicts import Message, Verdict
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
 from featherline_service.cost import tax
 from featherline_service.cost.money import MoneyError, decimal_of, exact_arithmetic, minor_step, money
 from featherline_service.cost.order_risk import OrderLine, OrderRates, card_lines
 from featherline_service.cost.price_bands import (
-    BELOW_COST,
+    HiddenBreak,
     PairKind,
     PairStep,
     PriceList,
@@ -33,6 +33,7 @@ from featherline_service.cost.price_bands import (
     price_list,
     price_rows,
 )
+from featherline_service.messages.values import Amount, Said, Value, messages, said
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.cost_lines import (
     Part,
@@ -62,6 +63,10 @@ _STEPS: Final = (
 """The steps to the price of a pair, in their order."""
 
 
+_AMOUNTS: Final = frozenset({"charge", "floor"})
+"""Values of steps that are said with their currency."""
+
+
 class _Sold(Struct, frozen=True, kw_only=True):
     """What parts of work are sold at; without a price list and set-up where a plug-in says so."""
 
@@ -74,7 +79,7 @@ class _Sold(Struct, frozen=True, kw_only=True):
     tax: tax.TaxedDocument | None
     margin: float
     why: tuple[PriceStep, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Message, ...]
     prices: PriceList | None
 
 
@@ -113,7 +118,7 @@ def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, Roste
             ),
         )
     except MoneyError as error:
-        checks.refuse("", str(error))
+        checks.refuse("", error.told)
 
 
 def price_order(
@@ -145,7 +150,7 @@ def price_order(
             quantities=tuple(_quantity_price(book, work, sold, pairs, verdict) for pairs in quantities),
         )
     except MoneyError as error:
-        checks.refuse("", str(error))
+        checks.refuse("", error.told)
 
 
 def _costed_and_sold(book: Book, work: Work, checks: Checks, *, most_pairs: int) -> tuple[WorkCost, _Sold]:
@@ -166,6 +171,7 @@ class _WholePrice(TypedDict):
     margin: float
     why: tuple[PriceStep, ...]
     warnings: tuple[str, ...]
+    warnings_messages: tuple[Message, ...]
 
 
 def _whole_price(sold: _Sold, work: Work) -> _WholePrice:
@@ -178,7 +184,8 @@ def _whole_price(sold: _Sold, work: Work) -> _WholePrice:
         tax=_price_tax(sold, work),
         margin=sold.margin,
         why=sold.why,
-        warnings=sold.warnings,
+        warnings=tuple(warning.sentence for warning in sold.warnings),
+        warnings_messages=sold.warnings,
     )
 
 
@@ -190,7 +197,12 @@ def _sell(book: Book, work: Work, costed: WorkCost, *, most_pairs: int) -> _Sold
     pairs = [part.pairs for part in work.parts]
     prices = _price_list(book, work, policy, most_pairs=most_pairs)
     rows = price_rows(prices, pairs, decimal_of(costed.cost.total.amount))
-    hidden = (band.hidden_break for band in prices.bands)
+    hidden = [band.hidden_break for band in prices.bands]
+    currency = policy.currency
+    warnings = (
+        *([said("price.below-cost")] if rows.below_cost else []),
+        *(_hidden_break(one, currency) for one in hidden if one is not None),
+    )
     return _Sold(
         each=rows.prices,
         totals=rows.totals,
@@ -201,7 +213,7 @@ def _sell(book: Book, work: Work, costed: WorkCost, *, most_pairs: int) -> _Sold
         tax=rows.tax,
         margin=rows.margin,
         why=tuple(_steps(rows, pairs, policy.currency, prices.order_charge)),
-        warnings=(*rows.warnings, *(sentence for sentence in hidden if sentence is not None)),
+        warnings=messages(warnings),
         prices=prices,
     )
 
@@ -283,35 +295,58 @@ def _steps(rows: RowPrices, pairs: Sequence[int], currency: str, order_charge: D
                 continue
             prices = [price if step is None else step.price for price, step in zip(prices, taken, strict=True)]
             counts = [step.count * count for step, count in zip(taken, pairs, strict=True) if step and step.count]
-            sentence = f"{steps[0].sentence}: {sum(counts)}" if counts else steps[0].sentence
+            values = _values(steps[0], currency)
+            if counts:
+                values["items"] = sum(counts)
             if step_kind == "cost":
-                sentence = _cost_sentence(prices, sum(pairs), rows.band.first_pairs, currency)
-            yield PriceStep(what=step_kind, sentence=sentence, amount=money(_dot(prices, pairs), currency))
+                values = _cost_values(prices, sum(pairs), rows.band.first_pairs, currency)
+            words = said(f"price.{step_kind}", **values)
+            yield PriceStep(what=step_kind, amount=money(_dot(prices, pairs), currency), **words._asdict())
         if rows.set_up:
-            sentence = _set_up_sentence(rows.set_up, order_charge, currency)
-            yield PriceStep(what="setup", sentence=sentence, amount=money(rows.total - rows.to_minimum, currency))
+            words = said("price.setup", **_set_up_values(rows.set_up, order_charge, currency))
+            yield PriceStep(what="setup", amount=money(rows.total - rows.to_minimum, currency), **words._asdict())
         if rows.to_minimum:
-            sentence = f"No less than {rows.total} {currency} an order"
-            yield PriceStep(what="minimum", sentence=sentence, amount=money(rows.total, currency))
+            words = said("price.minimum", minimum=Amount(rows.total, currency))
+            yield PriceStep(what="minimum", amount=money(rows.total, currency), **words._asdict())
 
 
-def _cost_sentence(costs: Sequence[Decimal], pairs: int, first_pairs: int, currency: str) -> str:
-    """Return the sentence of the step that prices begin at: the pairs, what a pair costs, and in which run."""
+def _values(step: PairStep, currency: str) -> dict[str, Value]:
+    return {
+        name: Amount(value, currency) if name in _AMOUNTS and isinstance(value, Decimal) else value
+        for name, value in step.values
+    }
+
+
+def _cost_values(costs: Sequence[Decimal], pairs: int, first_pairs: int, currency: str) -> dict[str, Value]:
+    """Return the values of the step that prices begin at: the pairs, what a pair costs, and in which run."""
     lowest, highest = min(costs), max(costs)
-    pair_cost = f"{lowest}" if lowest == highest else f"{lowest} to {highest}"
-    return (
-        f"{pairs} {'pair' if pairs == 1 else 'pairs'} at {pair_cost} {currency}, the cost of a pair in a run of "
-        f"{first_pairs}; the lines of the cost are those of this order, so their total may differ"
-    )
+    return {
+        "pairs": pairs,
+        "lowest": Amount(lowest, currency),
+        "highest": None if lowest == highest else Amount(highest, currency),
+        "run": first_pairs,
+    }
 
 
-def _set_up_sentence(set_up: Decimal, order_charge: Decimal, currency: str) -> str:
-    """Return the sentence of the line that is charged once."""
-    if not order_charge:
-        return f"{set_up} {currency} for setting up, once"
-    order = f"{order_charge} {currency} for order costs (packing, post, artwork)"
+def _set_up_values(set_up: Decimal, order_charge: Decimal, currency: str) -> dict[str, Value]:
+    """Return the values of the line that is charged once."""
     setting_up = set_up - order_charge
-    return f"{order}, once" if not setting_up else f"{setting_up} {currency} for setting up and {order}, once"
+    return {
+        "set_up": Amount(setting_up, currency) if setting_up else None,
+        "order": Amount(order_charge, currency) if order_charge else None,
+    }
+
+
+def _hidden_break(hidden: HiddenBreak, currency: str) -> Said:
+    return said(
+        "price.hidden-break",
+        pairs=hidden.pairs,
+        off=hidden.off,
+        why=hidden.why,
+        fewer=hidden.pairs - 1,
+        step=None if hidden.step is None else Amount(hidden.step, currency),
+        floor=Amount(hidden.floor, currency),
+    )
 
 
 def _dot(prices: Sequence[Decimal], pairs: Sequence[int]) -> Decimal:
@@ -376,7 +411,8 @@ def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy, rates: Order
         card = card_lines(rates, total, policy.currency)
         spent = cost + sum(line.amount for line in card)
         margin = float((total - spent) / total) if total else 0.0
-    exempt = f"The prices are those of a plug-in, {policy.id}: more pairs may cost less in total"
+    own = [Message(sentence=warning) for warning in price.warnings]
+    ours = (said("price.plugged", policy=policy.id), *([said("price.below-cost")] if total < spent else []))
     return _Sold(
         each=pair_prices,
         totals=totals,
@@ -387,7 +423,7 @@ def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy, rates: Order
         tax=None,
         margin=margin,
         why=price.why,
-        warnings=(*price.warnings, exempt, *((BELOW_COST,) if total < spent else ())),
+        warnings=(*own, *messages(ours)),
         prices=None,
     )
 

@@ -11,9 +11,10 @@ from featherline.wire.money import Charge, Money
 from featherline.wire.rosters import Purchase
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.money import decimal_of, exact_arithmetic, money, rounded
-from featherline_service.quantities import say_length
+from featherline_service.messages.values import said
+from featherline_service.quantities import length
 from featherline_service.questions.pricing.cost_lines import Part
-from featherline_service.questions.pricing.film_lots import FilmLot, packs_in_words, say_run
+from featherline_service.questions.pricing.film_lots import FilmLot, packs_values, run_length
 
 _M_MM: Final = 1000.0
 
@@ -45,8 +46,7 @@ def purchases(book: Book, lots: Sequence[FilmLot], parts: Sequence[Part], units:
             unit="closing",
             packs=sheets,
             price=_price(cover.price),
-            sentence=f"{cover.name}: for {closed} closings of the press; a sheet lasts {cover.lasts_presses}, so "
-            f"{f'{sheets} sheets are' if sheets > 1 else '1 sheet is'} enough.",
+            **said("purchase.cover", cover=cover, closings=closed, lasts=cover.lasts_presses, sheets=sheets)._asdict(),
         )
     taped = sum(part.pairs * closing.taped for part in parts for closing in part.closings)
     if taped:
@@ -59,7 +59,7 @@ def purchases(book: Book, lots: Sequence[FilmLot], parts: Sequence[Part], units:
             unit="piece",
             packs=None,
             price=None,
-            sentence=f"Heat-proof tape for carriers that do not hold by themselves: pieces held {taped}.",
+            **said("purchase.tape", pieces=taped)._asdict(),
         )
 
 
@@ -77,8 +77,14 @@ def _film(lot: FilmLot, units: str) -> Purchase:
         unit="m",
         packs=lot.packs.count,
         price=money(rounded(price, film.roll.price.currency), film.roll.price.currency),
-        sentence=f"{film.name}, {colour}: {say_run(length_mm, units)} of a roll "
-        f"{say_length(film.roll.width_mm, units)} wide; {packs_in_words(lot, units)}.",
+        **said(
+            "purchase.film",
+            film=film,
+            colour=colour,
+            length=run_length(length_mm, units),
+            width=length(film.roll.width_mm, units),
+            **packs_values(lot, units),
+        )._asdict(),
     )
 
 

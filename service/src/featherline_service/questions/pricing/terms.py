@@ -16,6 +16,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.cost.film import LARGEST_NEST, Offcut
 from featherline_service.cost.nesting import outline_nesting
 from featherline_service.identifiers import listed
+from featherline_service.messages.told import measured, told
 from featherline_service.quantities import seconds
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.offcuts import LotKey, offered
@@ -46,13 +47,27 @@ def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = 
     if policy is not None and policy.currency != currency:
         checks.note(
             "/policy",
-            f"Price policy {policy.id!r} is in {policy.currency}, and the bench's rates are in {currency}: "
-            f"ask for a policy in {currency}",
+            told(
+                "policy.other-currency",
+                "Price policy {id!r} is in {currency}, and the bench's rates are in {currency_2}: "
+                "ask for a policy in {currency_2}",
+                id=policy.id,
+                currency=policy.currency,
+                currency_2=currency,
+            ),
         )
         return None
     if policy is not None and rush and policy.rush is None:
         takes = listed(policy.id, (other.id for other in book.policies.values() if other.rush is not None))
-        checks.note("/rush", f"Price policy {policy.id!r} takes no rush orders; of the book's these do: {takes}")
+        checks.note(
+            "/rush",
+            told(
+                "policy.no-rush",
+                "Price policy {id!r} takes no rush orders; of the book's these do: {takes}",
+                id=policy.id,
+                takes=takes,
+            ),
+        )
     return policy
 
 
@@ -98,11 +113,21 @@ def _outlines_s(text: str, checks: Checks) -> int:
     """Return how long to search for a nest of outlines, rounded up."""
     budget_s = checks.value(seconds, text, "/outlines")
     if budget_s is not None and not 1 <= budget_s <= LONGEST_SEARCH_S:
-        checks.note("/outlines", f"Give from 1 s to {LONGEST_SEARCH_S} s to search for a nest of outlines")
+        checks.note(
+            "/outlines",
+            told(
+                "outlines.search-time",
+                "Give from 1 s to {longest_search} to search for a nest of outlines",
+                longest_search=measured(LONGEST_SEARCH_S, "s"),
+            ),
+        )
         return 0
     if not outline_nesting.available():
         checks.note(
             "/outlines",
-            "This service nests rectangles only: leave it out, or install the extra featherline-service[outlines]",
+            told(
+                "outlines.not-installed",
+                "This service nests rectangles only: leave it out, or install the extra featherline-service[outlines]",
+            ),
         )
     return math.ceil(budget_s or 0)

@@ -5,16 +5,17 @@ from __future__ import annotations
 import math
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final
+from typing import Final, Literal
 
 from featherline.wire.costs import AtPrice, BreakEven, Cost, CostLine, ForMargin, Price, WhatIf, WhatIfAnswer
 from featherline.wire.money import Charge, Money
-from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.breakdown import total
 from featherline_service.cost.money import LARGEST, MoneyError, decimal_of, exact_arithmetic, minor_step, money, rounded
 from featherline_service.cost.what_if import at_price, break_even_pairs, largest_discount, price_for_margin
-from featherline_service.questions.checks import Checks, RefusedError
+from featherline_service.messages.told import told
+from featherline_service.messages.values import Amount, Quantity, said
+from featherline_service.questions.checks import Checks, RefusedError, told_fault
 
 _TENTHS_OF_PERCENT: Final = 1000
 
@@ -26,11 +27,23 @@ def check(book: Book, what_if: WhatIf | None, checks: Checks) -> None:
     currency = book.rates[book.bench.rates].currency
     for name, charge in (("outlay", what_if.outlay), ("at_price", what_if.at_price)):
         if charge is not None and charge.currency != currency:
-            checks.note(f"/what_if/{name}/currency", f"The bench's rates are in {currency}: give the sum in {currency}")
+            checks.note(
+                f"/what_if/{name}/currency",
+                told(
+                    "money.other-currency",
+                    "The bench's rates are in {currency}: give the sum in {currency}",
+                    currency=currency,
+                ),
+            )
     if what_if.at_price is not None and decimal_of(what_if.at_price.amount) == 0:
-        checks.note("/what_if/at_price/amount", "A margin needs a price above zero: give more than zero")
+        checks.note(
+            "/what_if/at_price/amount", told("price.zero", "A margin needs a price above zero: give more than zero")
+        )
     if what_if.for_margin is not None and decimal_of(what_if.for_margin) >= 1:
-        checks.note("/what_if/for_margin", "A margin is a share of the price: give less than 1, such as '0.40'")
+        checks.note(
+            "/what_if/for_margin",
+            told("margin.too-large", "A margin is a share of the price: give less than 1, such as '0.40'"),
+        )
 
 
 def answer(what_if: WhatIf | None, cost: Cost, price: Price, pairs: int) -> WhatIfAnswer | None:
@@ -48,7 +61,7 @@ def answer(what_if: WhatIf | None, cost: Cost, price: Price, pairs: int) -> What
             for_margin=None if what_if.for_margin is None else _for_margin(what_if.for_margin, cost, price, pairs),
         )
     except MoneyError as error:
-        raise RefusedError((Fault(pointer="/what_if", detail=str(error)),)) from error
+        raise RefusedError((told_fault("/what_if", error.told),)) from error
 
 
 def _break_even(outlay: Charge, cost: Cost, price: Price, pairs: int) -> BreakEven:
@@ -57,11 +70,12 @@ def _break_even(outlay: Charge, cost: Cost, price: Price, pairs: int) -> BreakEv
     by_others = made - total(cost.lines, frozenset({"labour"}))
     needed = break_even_pairs(spent, sold, made, pairs)
     own_needed = break_even_pairs(spent, sold, by_others, pairs)
-    says = "No number of pairs pays it back at this price" if needed is None else f"Paid back with pair {needed}"
-    hours = (
-        "; nor if the owner's own hours are not counted"
-        if own_needed is None
-        else f"; with pair {own_needed} if the hours are the owner's own and not counted"
+    words = said(
+        "what-if.break-even",
+        paid="never" if needed is None else "by-pair",
+        pair=needed or 0,
+        own="same" if needed == own_needed else "never" if own_needed is None else "by-pair",
+        own_pair=own_needed or 0,
     )
     return BreakEven(
         outlay=_money(spent, outlay.currency),
@@ -69,7 +83,7 @@ def _break_even(outlay: Charge, cost: Cost, price: Price, pairs: int) -> BreakEv
         pairs=needed,
         own_hours_contribution=_each(sold - by_others, pairs, outlay.currency),
         own_hours_pairs=own_needed,
-        sentence=f"{says}{hours if needed != own_needed else ''}.",
+        **words._asdict(),
     )
 
 
@@ -80,14 +94,21 @@ def _at_price(asked: Charge, cost: Cost, price: Price, pairs: int) -> AtPrice:
     left = at_price(net, spent, _pair(price.total, pairs) / shown)
     assert left.margin is not None  # noqa: S101 - `check` refuses a price of zero
     profit = _money(_half_even(left.profit, asked.currency), asked.currency)
-    result, share = ("loss", f"{-float(left.margin):.1%}") if left.margin < 0 else ("margin", _at_least(left.margin))
+    loss = left.margin < 0
+    share = Quantity(round(-100.0 * float(left.margin), 1), "percent", 1) if loss else _at_least(left.margin)
     return AtPrice(
         each=_money(pair_price, asked.currency),
         profit=profit,
         margin=float(left.margin),
         discount=None if left.discount is None else float(left.discount),
-        sentence=f"A {result} of {profit.amount.removeprefix('-')} {profit.currency} a pair, {share} of "
-        f"{_net_price(price)}{_shared(price)}.",
+        **said(
+            "what-if.at-price",
+            result="loss" if loss else "margin",
+            profit=Amount(abs(decimal_of(profit.amount.removeprefix("-"))), profit.currency),
+            share=share,
+            of=_net_price(price),
+            shared=_shared(price),
+        )._asdict(),
     )
 
 
@@ -98,43 +119,50 @@ def _for_margin(asked: str, cost: Cost, price: Price, pairs: int) -> ForMargin:
     wanted = Fraction(decimal_of(asked)) + fee
     if wanted >= 1:
         raise RefusedError(
-            (Fault(pointer="/what_if/for_margin", detail="With the card fee no price has that margin: give less"),)
+            (
+                told_fault(
+                    "/what_if/for_margin",
+                    told("margin.unreachable", "With the card fee no price has that margin: give less"),
+                ),
+            )
         )
     pair_price = price_for_margin(wanted, with_tax, minor_step(currency))
     left = at_price(Fraction(pair_price), with_tax + fee * Fraction(pair_price), listed)
     discount = largest_discount(listed, with_tax, wanted, minor_step(currency)) if listed else None
-    taken_off = "" if discount is None else f" At most {_at_least(discount)} can be taken off the price of the order."
     return ForMargin(
         each=money(pair_price, currency),
         total=money(pair_price * pairs, currency),
         margin=float(left.margin or 0),
         largest_discount=None if discount is None else float(discount),
-        sentence=f"From {pair_price} {currency} a pair on{_shared(price)}, a share of {asked} of {_net_price(price)} "
-        f"is margin.{taken_off}",
+        **said(
+            "what-if.for-margin",
+            each=Amount(pair_price, currency),
+            shared=_shared(price),
+            margin=decimal_of(asked),
+            of=_net_price(price),
+            discount=None if discount is None else _at_least(discount),
+        )._asdict(),
     )
 
 
-def _at_least(share: Fraction) -> str:
-    """Return a share of zero or more in words, rounded down: neither discount nor margin is more than is said."""
-    return f"{Decimal(math.floor(share * _TENTHS_OF_PERCENT)) / 10:.1f}%"
+def _at_least(share: Fraction) -> Quantity:
+    """Return a share of zero or more, rounded down: neither discount nor margin is more than is said."""
+    return Quantity(math.floor(share * _TENTHS_OF_PERCENT) / 10, "percent", 1)
 
 
-def _net_price(price: Price) -> str:
-    """Return in words what margins are shares of."""
-    return "the price" if price.tax is None else "the price without tax"
+def _net_price(price: Price) -> Literal["price", "price-without-tax"]:
+    """Return what margins are shares of."""
+    return "price" if price.tax is None else "price-without-tax"
 
 
-def _shared(price: Price) -> str:
-    """Return a clause on what a pair's price includes that the policy charges by lines of its own."""
-    shared = [
-        charge_name
-        for charge_name, charge in (
-            ("the set-up", price.set_up),
-            ("what is added to reach the minimum order", price.to_minimum),
-        )
-        if charge is not None and decimal_of(charge.amount)
-    ]
-    return f", with {' and '.join(shared)} shared by all pairs" if shared else ""
+def _shared(price: Price) -> Literal["none", "set-up", "minimum", "both"]:
+    """Return what a pair's price includes that the policy charges by lines of its own."""
+    set_up, to_minimum = (
+        charge is not None and decimal_of(charge.amount) != 0 for charge in (price.set_up, price.to_minimum)
+    )
+    if set_up and to_minimum:
+        return "both"
+    return "set-up" if set_up else "minimum" if to_minimum else "none"
 
 
 def _fee_share(cost: Cost, price: Price) -> Fraction:
@@ -176,5 +204,5 @@ def _each(everything: Decimal, pairs: int, currency: str) -> Money:
 
 def _money(amount: Decimal, currency: str) -> Money:
     if amount >= LARGEST:
-        raise MoneyError("The amount has more than fifteen digits: ask for less")
+        raise MoneyError("money.too-large", "The amount has more than fifteen digits: ask for less")
     return money(rounded(amount, currency), currency)

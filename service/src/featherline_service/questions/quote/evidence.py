@@ -5,6 +5,7 @@ from __future__ import annotations
 from featherline.wire.costs import Order
 from featherline.wire.recipes import RecipeRequest, ShoePanel
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.recipe.evidence.requests import read_sightings
 from featherline_service.questions.recipe.evidence.sightings import Sighting
@@ -24,9 +25,17 @@ def sightings_of(book: Book, order: Order, checks: Checks) -> tuple[Sighting, ..
     panels = dict.fromkeys(placement.panel for placement in placements)
     for at, observation in enumerate(order.observations):
         if observation.film is None and len(films) > 1:
-            checks.note(f"/observations/{at}/film", f"The order has the films {', '.join(films)}: name one")
+            checks.note(
+                f"/observations/{at}/film",
+                told("observation.film-unclear", "The order has the films {films}: name one", films=tuple(films)),
+            )
         if observation.onto is None and len(panels) > 1:
-            checks.note(f"/observations/{at}/onto", f"The order marks the panels {', '.join(panels)}: name one")
+            checks.note(
+                f"/observations/{at}/onto",
+                told(
+                    "observation.panel-unclear", "The order marks the panels {panels}: name one", panels=tuple(panels)
+                ),
+            )
     checks.settle()
     first = placements[0]
     onto = ShoePanel(shoe=order.shoe, panel=first.panel, old_marks=first.old_marks)

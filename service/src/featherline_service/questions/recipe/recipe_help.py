@@ -10,6 +10,7 @@ from featherline.wire.recipes import Help
 from featherline.wire.records import Film, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
+from featherline_service.messages.values import Value, said
 from featherline_service.questions.recipe.evidence.frames import published
 from featherline_service.questions.recipe.recipe_settings import best_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
@@ -34,7 +35,7 @@ def _found_help(book: Book, task: RecipeTask) -> Iterator[Help]:
     if len(task.covers) == 1:
         best = _best_of_all(book, task._replace(covers=tuple(book.covers)))
         if best is not None and best.cover is not None:
-            yield _helped("cover", best.cover, name=book.covers[best.cover].name, best=best)
+            yield _helped("cover", best.cover, best, cover=book.covers[best.cover])
     middle_c = published(book.films[task.film]).platen_c
     others = sorted(
         _tried(book, task.film),
@@ -46,14 +47,14 @@ def _found_help(book: Book, task: RecipeTask) -> Iterator[Help]:
             continue
         best = _best_of_all(book, task._replace(film=film.id, temperature_c=None))
         if best is not None:
-            yield _helped("film", film.id, name=film.name, best=best)
+            yield _helped("film", film.id, best, film=film)
         hopeless |= {_pressed(film)} if best is None else set()
     if task.shoe is not None:
         yield from _other_panels(book, task, others)
     for press in book.presses.values():
         best = _best_of_all(book, task._replace(press=press.id)) if press.id != task.press else None
         if best is not None:
-            yield _helped("press", press.id, name=press.name, best=best)
+            yield _helped("press", press.id, best, press=press)
 
 
 def _best_of_all(book: Book, task: RecipeTask) -> Candidate | None:
@@ -87,8 +88,7 @@ def _other_panels(book: Book, task: RecipeTask, films: Sequence[Film]) -> Iterat
             bare = task._replace(uppers=(upper,), old_marks=())
             best = _best_of_all(book, bare if film.id == task.film else bare._replace(film=film.id, temperature_c=None))
             if best is not None:
-                subject = f"The panel {panel.name} ({upper.name}), with {film.name},"
-                yield _helped("panel", panel.id, name=subject, best=best)
+                yield _helped("panel", panel.id, best, panel=panel.name, upper=upper, film=film)
                 break
             hopeless |= {_pressed(film)} if film.id != task.film else set()
 
@@ -108,11 +108,11 @@ def _pressed(film: Film) -> tuple[object, ...]:
     return tuple(getattr(film, name) for name in film.__struct_fields__ if name not in _NOT_PRESSED)
 
 
-def _helped(change: Literal["film", "cover", "press", "panel"], to: str, *, name: str, best: Candidate) -> Help:
+def _helped(change: Literal["film", "cover", "press", "panel"], to: str, best: Candidate, **what: Value) -> Help:
     span, dwell_s = best.span, best.dwell_s or 0.0
     sure = span.sure_from_s <= dwell_s <= span.sure_to_s
-    first = "" if sure else ", to be tried first"
-    return Help(change=change, to=to, sentence=f"{name} has a window{first}: ask again with it for the setting.")
+    words = said(f"help.{change}", **what, first="no" if sure else "yes")
+    return Help(change=change, to=to, **words._asdict())
 
 
 class Takes(NamedTuple):

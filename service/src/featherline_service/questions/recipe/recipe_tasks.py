@@ -9,6 +9,7 @@ from featherline.wire.recipes import BareStack, OldMark, OldMarks, RecipeRequest
 from featherline.wire.records import Film, Layer, Press, PressureLevel, Upper
 from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import measured, told
 from featherline_service.quantities import (
     celsius,
     kelvin_difference,
@@ -121,7 +122,16 @@ def read_task(book: Book, request: RecipeRequest, checks: Checks | None = None) 
         _check_temperature(checks, film, press, temperature_c, request.units)
     if film is not None and request.pressure not in {None, film.setting.pressure, *film.setting.also}:
         levels = " or ".join((film.setting.pressure, *film.setting.also))
-        checks.note("/pressure", f"{film.name} is pressed at {levels} pressure, not at {request.pressure}")
+        checks.note(
+            "/pressure",
+            told(
+                "setting.pressure-unsuited",
+                "{name} is pressed at {levels} pressure, not at {pressure}",
+                name=film.name,
+                levels=levels,
+                pressure=request.pressure,
+            ),
+        )
     if isinstance(request.onto, BareStack):
         upper = _bare(book, request.onto, checks)
     else:
@@ -165,14 +175,39 @@ def _check_temperature(checks: Checks, film: Film, press: Press, temperature_c: 
     published, wanted = film.setting, say_temperature(temperature_c, units)
     if not published.coolest_c - _ROUNDING <= temperature_c <= published.hottest_c + _ROUNDING:
         span = say_temperature_range(published.coolest_c, published.hottest_c, units)
-        checks.note("/temperature", f"{film.name} is pressed at {span}, not at {wanted}")
+        checks.note(
+            "/temperature",
+            told(
+                "setting.temperature-unsuited",
+                "{name} is pressed at {span}, not at {wanted}",
+                name=film.name,
+                span=span,
+                wanted=wanted,
+            ),
+        )
     elif not press.coolest_c <= temperature_c <= press.hottest_c:
         limits = say_temperature_range(press.coolest_c, press.hottest_c, units)
-        checks.note("/temperature", f"{press.name} can be set to {limits}, not to {wanted}")
+        checks.note(
+            "/temperature",
+            told(
+                "setting.temperature-out-of-range",
+                "{name} can be set to {limits}, not to {wanted}",
+                name=press.name,
+                limits=limits,
+                wanted=wanted,
+            ),
+        )
     elif not settable_in(press, temperature_c):
         checks.note(
             "/temperature",
-            f"{press.name} is set in steps of {press.step_c:g} °C or {press.step_f:g} °F, not to {wanted}",
+            told(
+                "setting.temperature-between-steps",
+                "{name} is set in steps of {step} or {step_2}, not to {wanted}",
+                name=press.name,
+                step=measured(press.step_c, "degC"),
+                step_2=measured(press.step_f, "degF"),
+                wanted=wanted,
+            ),
         )
 
 
@@ -185,7 +220,13 @@ def _bare(book: Book, stack: BareStack, checks: Checks) -> Upper:
         if thickness_mm is not None and not _THINNEST_MM <= thickness_mm <= _THICKEST_MM:
             checks.note(
                 f"/onto/layers/{at}/thickness",
-                f"{bare.thickness} is no layer of an upper; give {_THINNEST_MM} mm to {_THICKEST_MM} mm",
+                told(
+                    "stack.thickness-unusable",
+                    "{thickness} is no layer of an upper; give {thinnest} to {thickest}",
+                    thickness=bare.thickness,
+                    thinnest=measured(_THINNEST_MM, "mm"),
+                    thickest=measured(_THICKEST_MM, "mm"),
+                ),
             )
         elif material is not None and thickness_mm is not None:
             layers.append(

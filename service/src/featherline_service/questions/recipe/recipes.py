@@ -30,7 +30,8 @@ from featherline_service.heat.conduction import Floats, Modes, Stack, modes, ste
 from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, cooling_time, temperature_after
 from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, PressingResponse, bond_node
 from featherline_service.heat.variation import job_doses
-from featherline_service.quantities import say_temperature
+from featherline_service.messages.values import said
+from featherline_service.quantities import plain_seconds, temperature
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.evidence.account import Pressing, account
 from featherline_service.questions.recipe.evidence.flips import flips
@@ -231,9 +232,11 @@ def _window(film: Film, chosen: Candidate, units: Units) -> Window:
                 end="shortest",
                 by="bond",
                 layer=None,
-                sentence="Shorter, the bond line gathers less than the film is taken to need of what "
-                f"{film.setting.shortest_s:g} s at {say_temperature(published(film).platen_c, units)} give it on the "
-                "reference cloth.",
+                **said(
+                    "bound.bond",
+                    dwell=plain_seconds(film.setting.shortest_s),
+                    temperature=temperature(published(film).platen_c, units),
+                )._asdict(),
             ),
             _longest_bound(film, chosen, units),
         ),
@@ -243,15 +246,18 @@ def _window(film: Film, chosen: Candidate, units: Units) -> Window:
 def _longest_bound(film: Film, chosen: Candidate, units: Units) -> Bound:
     span = chosen.span
     harm = film.overpressing
-    sentence = {
-        "layer": f"Longer, the {span.ended_in} passes what it stands, while pressing or after opening.",
-        "film": ""
-        if harm is None
-        else f"Longer, {harm.harm}: the bond line gathers more than {harm.longest_s:g} s at "
-        f"{say_temperature(published(film).platen_c, units)} give it on the reference cloth.",
-        "cap": f"No shoe is pressed longer than {LONGEST_DWELL_S:g} s.",
-    }[span.ended_by]
-    return Bound(end="longest", by=span.ended_by, layer=span.ended_in, sentence=sentence)
+    if span.ended_by == "film" and harm is not None:
+        words = said(
+            "bound.film",
+            harm=harm.harm,
+            dwell=plain_seconds(harm.longest_s),
+            temperature=temperature(published(film).platen_c, units),
+        )
+    elif span.ended_by == "layer":
+        words = said("bound.layer", layer=span.ended_in)
+    else:
+        words = said("bound.cap", dwell=plain_seconds(LONGEST_DWELL_S))
+    return Bound(end="longest", by=span.ended_by, layer=span.ended_in, **words._asdict())
 
 
 def _bond(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> Bond:

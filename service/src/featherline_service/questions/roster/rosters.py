@@ -33,11 +33,12 @@ from featherline.wire.rosters import (
 )
 from featherline.wire.shoes import BookShoe, Shoe
 from featherline.wire.texts import Identifier
-from featherline.wire.verdicts import Reason, Verdict
+from featherline.wire.verdicts import Message, Reason, Verdict
 from featherline_service.book.shop_book import Book
-from featherline_service.messages.values import said
+from featherline_service.messages.told import told
+from featherline_service.messages.values import Said, messages, said
 from featherline_service.questions import templates
-from featherline_service.questions.checks import Checks, Places, RefusedError, said_fault
+from featherline_service.questions.checks import Checks, Places, RefusedError, said_fault, told_fault
 from featherline_service.questions.fit.fits import largest_letters
 from featherline_service.questions.order import fine_detail
 from featherline_service.questions.order.orders import Order, read_order
@@ -75,9 +76,15 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
     terms = read_terms(book, roster.order, of_order)
     _check_pairs(roster, checks)
     if roster.order.quantities:
-        checks.note("/order/quantities", "A roster has the pairs of its rows: leave the quantities out")
+        checks.note(
+            "/order/quantities",
+            told("roster.quantities", "A roster has the pairs of its rows: leave the quantities out"),
+        )
     if roster.order.propose is not None:
-        checks.note("/order/propose", "Proposals are for one order: ask for a quote or an offer of the row")
+        checks.note(
+            "/order/propose",
+            told("roster.propose", "Proposals are for one order: ask for a quote or an offer of the row"),
+        )
     checks.settle()
     assert terms is not None  # noqa: S101 - settle has raised where there are none
     rows = _Rows(book, roster, texts, outlined=bool(terms.outlines_s))
@@ -101,7 +108,8 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
         rows=tuple(
             replace(
                 _answer(row, *of_row.get(row.index, (None, None))),
-                warnings=(repeated[row.id],) if row.id in repeated else (),
+                warnings=(repeated[row.id].sentence,) if row.id in repeated else (),
+                warnings_messages=(repeated[row.id],) if row.id in repeated else (),
             )
             for row in looked
         ),
@@ -122,7 +130,15 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
 def _check_pairs(roster: Roster, checks: Checks) -> None:
     pairs = sum(row.pairs or roster.order.pairs for row in roster.rows)
     if pairs > MOST_PAIRS:
-        checks.note("/rows", f"The rows have {pairs:,} pairs in all; give at most {MOST_PAIRS:,} at a time")
+        checks.note(
+            "/rows",
+            told(
+                "roster.too-many-pairs",
+                "The rows have {pairs:,} pairs in all; give at most {most_pairs:,} at a time",
+                pairs=pairs,
+                most_pairs=MOST_PAIRS,
+            ),
+        )
 
 
 def _given(roster: Roster) -> set[str]:
@@ -130,11 +146,11 @@ def _given(roster: Roster) -> set[str]:
     return {name for row in roster.rows for name in row.fields}
 
 
-def _repeated_ids(roster: Roster) -> dict[str, str]:
+def _repeated_ids(roster: Roster) -> dict[str, Message]:
     """Return a sentence for each id that several rows have."""
     counts = Counter(row.id for row in roster.rows if row.id is not None)
     return {
-        name: f"{count} rows have the id {name!r}: look whether a wearer is listed twice."
+        name: messages([said("roster.repeated-id", rows=count, id=name)])[0]
         for name, count in counts.items()
         if count > 1
     }
@@ -155,20 +171,33 @@ def _templates(roster: Roster, checks: Checks) -> _Texts:
         if placement.artwork.letter_height == LARGEST:
             checks.note(
                 f"/placements/{index}/artwork/letter_height",
-                "The letters of a roster are of one size: give a height; `largest_letters` of the answer says the most",
+                told(
+                    "roster.largest-letters",
+                    "The letters of a roster are of one size: give a height; `largest_letters` of the "
+                    "answer says the most",
+                ),
             )
         at = f"/placements/{index}/artwork/text"
         try:
             texts[index] = templates.read(placement.artwork.text)
         except TemplateError as error:
-            checks.note(at, str(error))
+            checks.note(at, error.told)
             continue
         for name in texts[index].fields if readable else ():
             if name not in given:
                 has = ", ".join(sorted(given)) or "none"
                 near = templates.nearest(name, given.difference(texts[index].fields))
                 hint = "" if near is None else f"; did you mean {near!r}?"
-                checks.note(at, f"No row gives the field {name!r}; rows give: {has}{hint}")
+                checks.note(
+                    at,
+                    told(
+                        "roster.field-nowhere",
+                        "No row gives the field {name!r}; rows give: {has}{hint}",
+                        name=name,
+                        has=has,
+                        hint=hint,
+                    ),
+                )
     return texts
 
 
@@ -278,7 +307,10 @@ class _Rows:
         """Return the order of a row with its texts filled in, and the faults of the row's fields and size."""
         order = self._roster.order
         if asked.faults:
-            stated = [Fault(pointer=f"/rows/{index}/faults/{at}", detail=text) for at, text in enumerate(asked.faults)]
+            stated = [
+                told_fault(f"/rows/{index}/faults/{at}", told("row.stated", "{stated}", stated=text))
+                for at, text in enumerate(asked.faults)
+            ]
             return replace(order, pairs=asked.pairs or order.pairs), stated
         faults = _misplaced(index, asked, self._texts)
         placements = list(order.placements)
@@ -287,7 +319,7 @@ class _Rows:
             missing = [name for name in template.fields if name not in asked.fields]
             if missing:
                 faults += [
-                    Fault(pointer=f"/rows/{index}/fields", detail=f"Give the field {name!r}", code="missing")
+                    told_fault(f"/rows/{index}/fields", told("missing", "Give the field {name!r}", name=name))
                     for name in missing
                 ]
                 continue
@@ -304,9 +336,12 @@ class _Rows:
                 shoe = replace(shoe, size=asked.size)
             else:
                 faults.append(
-                    Fault(
-                        pointer=f"/rows/{index}/size",
-                        detail="A shoe that was measured has no size: give the row a `shoe` measured for itself",
+                    told_fault(
+                        f"/rows/{index}/size",
+                        told(
+                            "roster.size-of-measured",
+                            "A shoe that was measured has no size: give the row a `shoe` measured for itself",
+                        ),
                     )
                 )
         filled = replace(
@@ -374,9 +409,13 @@ def _misplaced(index: int, asked: RosterRow, texts: _Texts) -> list[Fault]:
     """
     wanted = {name for template in texts.values() for name in template.fields}
     return [
-        Fault(
-            pointer=f"/rows/{index}/fields/{name}",
-            detail=f"No text asks for the field {name!r}; give the row's {name} beside `fields`, not among them",
+        told_fault(
+            f"/rows/{index}/fields/{name}",
+            told(
+                "roster.size-among-fields",
+                "No text asks for the field {name!r}; give the row's {name} beside `fields`, not among them",
+                name=name,
+            ),
         )
         for name in ("size", "shoe", "pairs", "owner")
         if name in asked.fields and name not in wanted and getattr(asked, name) is None
@@ -403,11 +442,13 @@ _NOTHING: Final = _Sold(cost=None, price=None, shares=(), rows=(), buy=())
 
 def _sell(book: Book, work: Work, checks: Checks, left_out: Sequence[_Row]) -> _Sold:
     costed, price, rows = price_parts(book, work, checks)
+    leaves_out = messages(_left_out(left_out))
     return _Sold(
         cost=costed.cost,
         price=replace(
             price,
-            warnings=(*price.warnings, *_left_out(left_out)),
+            warnings=(*price.warnings, *(each.sentence for each in leaves_out)),
+            warnings_messages=(*price.warnings_messages, *leaves_out),
             leaves_out=tuple(row.index for row in left_out),
         ),
         shares=apportioned(costed.cost.total, costed.shares),
@@ -416,14 +457,11 @@ def _sell(book: Book, work: Work, checks: Checks, left_out: Sequence[_Row]) -> _
     )
 
 
-def _left_out(rows: Sequence[_Row]) -> Iterator[str]:
+def _left_out(rows: Sequence[_Row]) -> Iterator[Said]:
     """Yield the sentence that says which rows a total leaves out; nothing where it has all of them."""
     faulty = sum(row.verdict is None for row in rows)
-    declined = len(rows) - faulty
-    counts = [f"{count} {word}" for count, word in ((faulty, "with faults"), (declined, "declined")) if count]
     if rows:
-        unsealed = ", and cannot be sealed before the faults are mended" if faulty else ""
-        yield f"The total leaves out {len(rows)} row{'s' * (len(rows) > 1)}: {' and '.join(counts)}{unsealed}."
+        yield said("roster.leaves-out", rows=len(rows), faulty=faulty, declined=len(rows) - faulty)
 
 
 def _counts(rows: Sequence[_Row]) -> RosterCounts:

@@ -9,6 +9,7 @@ from shapely import MultiPolygon
 from featherline.wire.recipes import OldMark, OldMarks
 from featherline.wire.records import Film, Layer, Upper
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import measured, told
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.panels import LONGEST_PANEL_MM
 from featherline_service.runtime.cache import cached
@@ -22,7 +23,10 @@ def check_old_marks(book: Book, marks: OldMarks, checks: Checks) -> None:
     for at, mark in enumerate(marks):
         checks.record(book.films, "film", mark.film, f"/old_marks/{at}/film")
     if sum(mark.under for mark in marks) > 1:
-        checks.note("/old_marks", "One old mark at most lies under the new film: name the one that it meets")
+        checks.note(
+            "/old_marks",
+            told("old-marks.too-many", "One old mark at most lies under the new film: name the one that it meets"),
+        )
 
 
 def read_outlines(marks: OldMarks, centre: tuple[float, float], checks: Checks) -> tuple[MultiPolygon | None, ...]:
@@ -39,9 +43,16 @@ def _region(mark: OldMark, centre: tuple[float, float], checks: Checks) -> Multi
     try:
         if max(paths.extent(mark.outline)) <= LONGEST_PANEL_MM:
             return _moved(mark.outline, centre)
-        checks.note("/outline", f"The mark is larger than {LONGEST_PANEL_MM:.0f} mm: draw it in millimetres")
+        checks.note(
+            "/outline",
+            told(
+                "old-marks.too-large",
+                "The mark is larger than {longest_panel}: draw it in millimetres",
+                longest_panel=measured(LONGEST_PANEL_MM, "mm"),
+            ),
+        )
     except DrawingError as error:
-        checks.note("/outline", str(error))
+        checks.note("/outline", error.told)
     return None
 
 

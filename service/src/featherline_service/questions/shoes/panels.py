@@ -11,6 +11,8 @@ from shapely import MultiPolygon
 
 from featherline.wire import records
 from featherline.wire.shoes import Ellipse, Face, KeepOut, MeasuredPanel, Rectangle, Rise, Traced
+from featherline_service.messages.told import measured, told
+from featherline_service.messages.values import Quantity
 from featherline_service.quantities import millimetres, radians, rise_over
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.shoes import Panel, Shoe
@@ -148,12 +150,18 @@ def _radius(curvature: str | Rise | None, pointer: str, checks: Checks) -> float
         return TIGHT_RADIUS_MM
     if isinstance(curvature, Rise):
         pointer = f"{pointer}/rise"
-        measured = checks.value(rise_over, curvature.rise, pointer)
-        if measured is None:
+        rise_and_length = checks.value(rise_over, curvature.rise, pointer)
+        if rise_and_length is None:
             return None
-        rise, length = measured
+        rise, length = rise_and_length
         if abs(rise) >= 0.5 * length:
-            checks.note(pointer, "It stands off by half its length or more: hold a shorter straight edge against it")
+            checks.note(
+                pointer,
+                told(
+                    "panel.rise-too-large",
+                    "It stands off by half its length or more: hold a shorter straight edge against it",
+                ),
+            )
             return None
         radius: float | None = radius_of_rise(rise, length)
     elif curvature in _CURVATURES:
@@ -161,7 +169,14 @@ def _radius(curvature: str | Rise | None, pointer: str, checks: Checks) -> float
     else:
         radius = checks.value(millimetres, curvature, pointer)
     if radius is not None and abs(radius) < SMALLEST_RADIUS_MM:
-        checks.note(pointer, f"No panel curves so tightly: give at least {SMALLEST_RADIUS_MM:.0f} mm")
+        checks.note(
+            pointer,
+            told(
+                "panel.curved-too-tightly",
+                "No panel curves so tightly: give at least {smallest_radius}",
+                smallest_radius=measured(SMALLEST_RADIUS_MM, "mm"),
+            ),
+        )
         return None
     return radius
 
@@ -192,11 +207,18 @@ def _traced(shape: Traced, pointer: str, checks: Checks) -> tuple[MultiPolygon, 
             if not large:
                 _region(data)
         except DrawingError as error:
-            checks.note(name, str(error))
+            checks.note(name, error.told)
             sound = False
         else:
             if large:
-                checks.note(name, f"The panel is larger than {LONGEST_PANEL_MM:.0f} mm: trace it in millimetres")
+                checks.note(
+                    name,
+                    told(
+                        "panel.too-large",
+                        "The panel is larger than {longest_panel}: trace it in millimetres",
+                        longest_panel=measured(LONGEST_PANEL_MM, "mm"),
+                    ),
+                )
                 sound = False
     return _area_of(shape.d, shape.keep_outs) if sound else None
 
@@ -204,7 +226,16 @@ def _traced(shape: Traced, pointer: str, checks: Checks) -> tuple[MultiPolygon, 
 def _side(text: str, pointer: str, checks: Checks) -> float | None:
     side = checks.value(millimetres, text, pointer)
     if side is not None and not SHORTEST_PANEL_MM <= side <= LONGEST_PANEL_MM:
-        checks.note(pointer, f"No panel is {text}: give {SHORTEST_PANEL_MM:.0f} to {LONGEST_PANEL_MM:.0f} mm")
+        checks.note(
+            pointer,
+            told(
+                "panel.size-unusable",
+                "No panel is {text}: give {shortest_panel} to {longest_panel}",
+                text=text,
+                shortest_panel=measured(SHORTEST_PANEL_MM, "mm"),
+                longest_panel=measured(LONGEST_PANEL_MM, "mm"),
+            ),
+        )
         return None
     return side
 
@@ -230,7 +261,9 @@ def closed_region(data: str) -> MultiPolygon:
     gap = paths.widest_gap(data)
     if gap > TOUCH_MM:
         raise DrawingError(
-            f"The line is not closed: it ends {gap:.1f} mm from where it begins. Draw what is missing, or end it "
-            "with Z, which draws a straight line back"
+            "panel.line-open",
+            "The line is not closed: it ends {gap} from where it begins. Draw what is missing, "
+            "or end it with Z, which draws a straight line back",
+            gap=Quantity(round(gap, 1), "mm", 1),
         )
     return region

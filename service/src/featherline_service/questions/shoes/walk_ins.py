@@ -5,6 +5,7 @@ from __future__ import annotations
 from featherline.wire.records import Upper
 from featherline.wire.shoes import MeasuredShoe
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.observations import Seen, consistent_uppers, made, sold_under
 
@@ -34,13 +35,24 @@ def uppers_of(
         has = ", ".join(sorted({upper.surface for upper in allowed}))
         checks.note(
             "/shoe/surface",
-            f"No upper that the label {label.name!r} may stand for has a {shoe.surface} surface; there are: {has}",
+            told(
+                "walk-in.surface-impossible",
+                "No upper that the label {name!r} may stand for has a {surface} surface; there are: {has}",
+                name=label.name,
+                surface=shoe.surface,
+                has=has,
+            ),
         )
     elif not left:
         which = " and ".join(f"{observation.field} {observation.value!r}" for observation in made(seen))
         checks.note(
             "/shoe/tests",
-            f"With {which} the shoe is none of the uppers that the label {label.name!r} may stand for: look again",
+            told(
+                "walk-in.tests-impossible",
+                "With {which} the shoe is none of the uppers that the label {name!r} may stand for: look again",
+                which=which,
+                name=label.name,
+            ),
         )
     return left
 
@@ -52,17 +64,34 @@ def _known(book: Book, shoe: MeasuredShoe, wanted: str, checks: Checks) -> tuple
     if shoe.label not in upper.labels:
         checks.note(
             "/shoe/upper",
-            f"A shoe of {upper.name!r} is labelled {' or '.join(map(repr, upper.labels))}, and this one "
-            f"{shoe.label!r}: check the label and the upper",
+            told(
+                "walk-in.upper-against-label",
+                "A shoe of {name!r} is labelled {map}, and this one {label!r}: check the label and the upper",
+                name=upper.name,
+                map=" or ".join(map(repr, upper.labels)),
+                label=shoe.label,
+            ),
         )
     if shoe.surface not in {None, upper.surface}:
         checks.note(
-            "/shoe/surface", f"{upper.name!r} has a {upper.surface} surface, not {shoe.surface}: give one of both"
+            "/shoe/surface",
+            told(
+                "walk-in.surface-against-upper",
+                "{name!r} has a {surface} surface, not {surface_2}: give one of both",
+                name=upper.name,
+                surface=upper.surface,
+                surface_2=shoe.surface,
+            ),
         )
     for observation in made(seen_of(shoe)):
         if observation.rules_out(book, upper):
             checks.note(
                 f"/shoe/tests/{observation.field}",
-                f"{upper.name!r} cannot be seen so, {observation.value}: give one of both",
+                told(
+                    "walk-in.test-against-upper",
+                    "{name!r} cannot be seen so, {value}: give one of both",
+                    name=upper.name,
+                    value=observation.value,
+                ),
             )
     return (upper,)

@@ -18,7 +18,8 @@ from featherline.wire.recipes import Recipe, Setting
 from featherline.wire.trials import NextPressing, TrialObservation
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import say_temperature
+from featherline_service.messages.values import Quantity, said
+from featherline_service.quantities import plain_seconds, temperature
 from featherline_service.questions.recipe.evidence.account import Dwells, Pressing, chance_bonds, chance_unharmed
 from featherline_service.questions.recipe.evidence.known import known_for
 from featherline_service.questions.recipe.evidence.sightings import Job
@@ -116,15 +117,13 @@ def _pressing(
     film: bool,
 ) -> NextPressing:
     bonds, unharmed = chances
-    at = f"{setting.dwell_s:g} s at {say_temperature(setting.temperature_c, task.units)}"
-    risk = f"it bonds with a chance of {bonds:.0%} and harms nothing with {unharmed:.0%}"
-    where = "on the shoe, at the first of the places" if on == "shoe" else "on a test piece of the same upper"
-    sentence = (
-        f"Enough is known: press {at}; {risk}."
-        if enough
-        else f"Press {at}, {where}: {risk}. Add to `observations` what came of it (`bond`, `upper`, `beside`), and ask "
-        "again."
-    )
+    values = {
+        "dwell": plain_seconds(setting.dwell_s),
+        "temperature": temperature(setting.temperature_c, task.units),
+        "bonds": Quantity(round(100.0 * bonds) + 0.0, "percent", 0),
+        "unharmed": Quantity(round(100.0 * unharmed) + 0.0, "percent", 0),
+    }
+    words = said("try.next.enough", **values) if enough else said("try.next", **values, on=on)
     return NextPressing(
         enough=enough,
         on=on,
@@ -133,7 +132,7 @@ def _pressing(
         chance_bonds=bonds,
         chance_unharmed=unharmed,
         observation=None if enough else _observation(task, setting),
-        sentence=sentence,
+        **words._asdict(),
     )
 
 

@@ -5,28 +5,21 @@ All of it is common practice, no source, unless a sentence names one.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Final, Literal
 
 from featherline.wire.costs import Owner
 from featherline.wire.records import Film
 from featherline.wire.shoes import Face, Surface
 from featherline.wire.trials import Look, Sign
-from featherline_service.messages.values import Said, said
-
-TELLS: Final[Mapping[Surface, str]] = {
-    "leather": "Pores and wrinkles that no two places share; a cut edge shows fibres; a drop of water darkens it.",
-    "suede": "A nap that changes its shade when brushed; a drop of water soaks in at once.",
-    "coated": "A grain that repeats, under a closed film; water beads; a cut edge shows a layer on a backing.",
-    "glossy": "A mirror-like, closed face; water beads; the thumb squeaks on it.",
-    "woven": "Threads that cross at right angles and hardly give when pulled along them.",
-    "knit": "Rows of loops, or an open mesh, that give when pulled.",
-    "foam": "Very light; a thumbnail leaves a dent that comes back slowly.",
-    "rubber": "Heavy and springy; it grips the thumb, and a dent comes back at once.",
-}
-"""How the eye and the thumb know a surface."""
+from featherline_service.messages.values import Named, Said, said
 
 _STOP: Final = ("harm", "smoke", "holds", "nothing")
+
+
+def tell(surface: Surface) -> Said:
+    """Return how the eye and the thumb know a surface."""
+    return said("try.tell", surface=surface)
 
 
 def place(face: Face, *, itself: bool, same: bool) -> Said:
@@ -77,50 +70,20 @@ def afterwards(owner: Owner, *, known: bool) -> tuple[Said, ...]:
     return use, *(said(f"try.after.{name}") for name in ("day", "card", "others", *stock))
 
 
-def bond(left: Sequence[str], upper: str | None) -> str:
+def bond(left: Sequence[Named], upper: Named | None) -> Said:
     """Return the meaning of a scrap that holds where nothing is harmed."""
-    nearest = (
-        ""
-        if upper is None or len(left) == 1
-        else f" Name {upper}, whose own setting is the nearest; what stood here goes before what its recipe says."
-    )
-    return f"This setting bonds and harms nothing: keep to it. The upper is, or behaves as, {any_of(left)}.{nearest}"
+    return said("try.outcome.bond", uppers=left, nearest=None if len(left) == 1 else upper)
 
 
-def nothing(left: Sequence[str], *, onwards: bool, blocked: str | None) -> str:
+def nothing(left: Sequence[Named], *, onwards: bool, blocked: Named | None) -> Said:
     """Return the meaning of neither harm nor bond."""
     if onwards:
-        return f"The upper may be {any_of(left)}: go on to the next rung."
+        return said("try.outcome.nothing.onwards", uppers=left)
     if not left:
-        return (
-            "The upper is none of those that it may be: the film should have held. See that pressure and temperature "
-            "are what the press says, and that the face is clean and dry; go no hotter, and do not mark this shoe yet."
-        )
-    more = (
-        f" Hotter or longer, a limit of the film or of the upper would be passed if it is {blocked}."
-        if blocked is not None
-        else ""
-    )
-    return (
-        f"The upper may be {any_of(left)}, and the film does not hold at the last setting that is safe for all of "
-        f"these.{more} Press no further: ask "
-        "again naming one of these, or for another film."
-    )
+        return said("try.outcome.nothing.none")
+    return said("try.outcome.nothing.last", uppers=left, blocked=blocked)
 
 
-def harm(left: Sequence[str]) -> str:
+def harm(left: Sequence[Named]) -> Said:
     """Return the meaning of harm."""
-    if not left:
-        return (
-            "None of the uppers that it may be would show harm here, even at the worst case. Press no further, and do "
-            "not mark this shoe: nobody knows what it is."
-        )
-    return (
-        f"Press no further. The upper is, or behaves as, {any_of(left)}: ask again with its name for a cooler film, "
-        "or leave the shoe unmarked."
-    )
-
-
-def any_of(names: Sequence[str]) -> str:
-    """Return names as a choice."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+    return said("try.outcome.harm", uppers=left) if left else said("try.outcome.harm.none")

@@ -20,10 +20,10 @@ from featherline.wire.trials import (
     TrialPlace,
     TrialRequest,
 )
-from featherline.wire.verdicts import Reason
+from featherline.wire.verdicts import Message, Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
-from featherline_service.messages.values import Said, said
+from featherline_service.messages.values import messages, said
 from featherline_service.quantities import temperature
 from featherline_service.questions.checks import Checks, Places
 from featherline_service.questions.reasons import reason
@@ -183,6 +183,9 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
     rungs = tuple(_rungs(trial, ladder)) if ladder is not None and goes else ()
     owner, model = trial.task.owner, trial.task.shoe.model
     layers = [*trial.film.layers, *(layer for upper in uppers for layer in upper.layers)]
+    before = messages(trial_words.before(owner, len(uppers))) if goes else ()
+    stop = messages(trial_words.stop()) if goes else ()
+    afterwards = messages(trial_words.afterwards(owner, known=model is not None)) if goes else ()
     return Trial(
         verdict=verdict,
         reasons=worst_first(reasons),
@@ -190,11 +193,14 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
         press=trial.press.id,
         candidates=tuple(_candidate(trial, upper, ladder) for upper in uppers),
         places=tuple(_places(book, trial)) if goes else (),
-        before=_sentences(trial_words.before(owner, len(uppers))) if goes else (),
+        before=_sentences(before),
+        before_messages=before,
         rungs=rungs,
         looks=trial_words.looks(trial.film) if goes else (),
-        stop=_sentences(trial_words.stop()) if goes else (),
-        afterwards=_sentences(trial_words.afterwards(owner, known=model is not None)) if goes else (),
+        stop=_sentences(stop),
+        stop_messages=stop,
+        afterwards=_sentences(afterwards),
+        afterwards_messages=afterwards,
         cautions=cautions(
             book,
             film=trial.film,
@@ -205,7 +211,7 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
     )
 
 
-def _sentences(words: Iterable[Said]) -> tuple[str, ...]:
+def _sentences(words: Iterable[Message]) -> tuple[str, ...]:
     return tuple(each.sentence for each in words)
 
 
@@ -221,8 +227,14 @@ def _candidate(trial: _Trial, upper: Upper, ladder: Ladder | None) -> TrialCandi
     setting = None
     if window is not None and window.dwell_s is not None:
         setting = _setting(trial, window.platen_c, window.dwell_s, window.cover)
+    (tell,) = messages((trial_words.tell(upper.surface),))
     return TrialCandidate(
-        upper=upper.id, name=upper.name, surface=upper.surface, tell=trial_words.TELLS[upper.surface], setting=setting
+        upper=upper.id,
+        name=upper.name,
+        surface=upper.surface,
+        tell=tell.sentence,
+        tell_message=tell,
+        setting=setting,
     )
 
 
@@ -247,13 +259,7 @@ def _places(book: Book, trial: _Trial) -> Iterator[TrialPlace]:
         panels, key=lambda panel_and_face: (panel_and_face[0] == wanted, _HIDDEN.index(panel_and_face[1]))
     ):
         words = trial_words.place(face, itself=panel == wanted, same=sure or panel == wanted)
-        yield TrialPlace(
-            panel=panel,
-            face=face,
-            sentence=words.sentence,
-            message=words.message,
-            parameters=words.parameters,
-        )
+        yield TrialPlace(panel=panel, face=face, **words._asdict())
 
 
 def _rungs(trial: _Trial, ladder: Ladder) -> Iterator[Rung]:
@@ -288,7 +294,7 @@ def _outcomes(ladder: Ladder, step: Step, possible: Mapping[str, Forecast], *, l
     harmed = [name for name, forecast in possible.items() if not forecast.sure[at]]
     bonded = [name for name in possible if name in step.may_bond]
     without = [name for name in possible if name not in step.must_bond]
-    names = {name: forecast.upper.name for name, forecast in possible.items()}
+    uppers = {name: forecast.upper for name, forecast in possible.items()}
     if bonded:
         upper = _nearest(bonded, ladder, ladder.path[at].dwell_s)
         yield Outcome(
@@ -296,23 +302,23 @@ def _outcomes(ladder: Ladder, step: Step, possible: Mapping[str, Forecast], *, l
             leaves=tuple(bonded),
             then="use",
             upper=upper,
-            sentence=trial_words.bond([names[name] for name in bonded], None if upper is None else names[upper]),
+            **trial_words.bond([uppers[name] for name in bonded], None if upper is None else uppers[upper])._asdict(),
         )
-    blocked = None if ladder.blocked is None else ladder.forecasts[ladder.blocked].upper.name
+    blocked = None if ladder.blocked is None else ladder.forecasts[ladder.blocked].upper
     onwards = bool(without) and not last
     yield Outcome(
         seen="nothing",
         leaves=tuple(without),
         then="next-rung" if onwards else "stop",
         upper=None if onwards else _weakest(without, possible, at),
-        sentence=trial_words.nothing([names[name] for name in without], onwards=onwards, blocked=blocked),
+        **trial_words.nothing([uppers[name] for name in without], onwards=onwards, blocked=blocked)._asdict(),
     )
     yield Outcome(
         seen="harm",
         leaves=tuple(harmed),
         then="stop",
         upper=_weakest(harmed, possible, at),
-        sentence=trial_words.harm([names[name] for name in harmed]),
+        **trial_words.harm([uppers[name] for name in harmed])._asdict(),
     )
 
 

@@ -16,6 +16,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from featherline_service.messages.told import ToldError
+
 Points = NDArray[np.float64]
 Contour = NDArray[np.float64]
 Segment = tuple[complex, complex, complex, complex]
@@ -27,7 +29,7 @@ _LONGEST_ARC_RAD: Final = math.pi / 8
 MOST_POINTS: Final = 30_000
 
 
-class DrawingError(ValueError):
+class DrawingError(ToldError):
     """A drawing that cannot be read or cut; the message says what to change."""
 
 
@@ -105,7 +107,11 @@ def box_size(contours: Sequence[Contour]) -> tuple[float, float]:
 def refuse_points(count: float) -> None:
     """Raise `DrawingError` when a flattened drawing has more than `MOST_POINTS` points, or not a number of them."""
     if not count <= MOST_POINTS:
-        raise DrawingError(f"The drawing has more than {MOST_POINTS} points once its curves are drawn out: simplify it")
+        raise DrawingError(
+            "drawing.too-many-points",
+            "The drawing has more than {most_points} points once its curves are drawn out: simplify it",
+            most_points=MOST_POINTS,
+        )
 
 
 def flatten(contour: Contour, tolerance: float) -> Points:

@@ -346,7 +346,7 @@ def of_svg(drawing: str) -> Figure:
 def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
     coarsest = size / _FINENESS
     if coarsest <= 0.0:
-        raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
+        raise DrawingError("drawing.no-area", "The drawing encloses no area: draw closed shapes, not lines")
     return _of_regions(coarsest, region)
 
 

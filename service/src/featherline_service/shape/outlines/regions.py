@@ -113,7 +113,9 @@ def refuse_tangles(rings: Sequence[Points]) -> None:
         crossings += _crossings(starts[first], ends[first], starts[second], ends[second])
         if candidates > _MOST_CANDIDATES or crossings > MOST_CROSSINGS:
             raise DrawingError(
-                f"The drawing's lines cross or crowd one another more than {MOST_CROSSINGS} times: unite its shapes"
+                "drawing.too-many-crossings",
+                "The drawing's lines cross or crowd one another more than {most_crossings} times: unite its shapes",
+                most_crossings=MOST_CROSSINGS,
             )
 
 

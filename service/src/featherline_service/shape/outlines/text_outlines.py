@@ -21,6 +21,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
+from featherline.wire.problems import CustomerFaultCode
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import curves
 from featherline_service.shape.outlines.bidirectional import runs
@@ -43,10 +44,10 @@ _REFUSED_CATEGORIES: Final = {
 class TextError(DrawingError):
     """A text that cannot be marked; the message says what to change, `code` and `values` say it to programs."""
 
-    def __init__(self, message: str, code: str, **values: str | int) -> None:
+    def __init__(self, code: CustomerFaultCode, pattern: str, **values: str | int) -> None:
         self.code = code
         self.values = values
-        super().__init__(message)
+        super().__init__(code, pattern, **values)
 
 
 class MissingGlyphError(TextError):
@@ -54,7 +55,9 @@ class MissingGlyphError(TextError):
 
     def __init__(self, names: str) -> None:
         self.names = names
-        super().__init__(f"The font lacks {names}: choose another font, or leave it out", "text.lacks-glyphs")
+        super().__init__(
+            "text.lacks-glyphs", "The font lacks {names}: choose another font, or leave it out", names=names
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,7 +202,7 @@ def lay_out(face: Typeface, text: str, setting: TextSetting = PLAIN) -> tuple[tu
             glyphs = tuple(Glyph(glyph.id, glyph.x + shift, glyph.y + drop) for glyph in glyphs)
         lines.append(glyphs)
     if not any(lines):
-        raise TextError("The text has no ink, only spaces: write at least one letter or digit", "text.no-ink")
+        raise TextError("text.no-ink", "The text has no ink, only spaces: write at least one letter or digit")
     if setting.arc is None:
         return tuple(lines)
     return tuple(_bent(face, line, setting.arc * face.capital) for line in lines)
@@ -219,8 +222,8 @@ def _bent(face: Typeface, line: tuple[Glyph, ...], radius: float) -> tuple[Glyph
         angle = middle / line_radius if line_radius * radius > 0.0 else math.inf
         if not abs(angle) < _LARGEST_ANGLE:
             raise TextError(
-                "A line is longer than the circle it runs along: take a larger radius or fewer letters",
                 "text.longer-than-circle",
+                "A line is longer than the circle it runs along: take a larger radius or fewer letters",
             )
         offset = complex(glyph.x - middle, line_radius) * cmath.exp(-1j * angle)
         bent.append(Glyph(glyph.id, offset.real, offset.imag - radius, -angle))
@@ -266,21 +269,19 @@ def _united(regions: list[MultiPolygon]) -> MultiPolygon:
 def _refuse_unmarkable(text: str) -> None:
     if len(text) > LONGEST_TEXT:
         raise TextError(
-            f"The text has {len(text):,} characters: write at most {LONGEST_TEXT}",
             "text.too-long",
+            "The text has {characters:,} characters: write at most {most}",
             characters=len(text),
             most=LONGEST_TEXT,
         )
     if text.count("\n") >= MOST_LINES:
-        raise TextError(
-            f"The text has more than {MOST_LINES} lines: write fewer", "text.too-many-lines", most=MOST_LINES
-        )
+        raise TextError("text.too-many-lines", "The text has more than {most} lines: write fewer", most=MOST_LINES)
     for place, character in enumerate(text):
         what = _REFUSED_CATEGORIES.get(unicodedata.category(character))
         if what and character != "\n":
             raise TextError(
-                f"Character {place + 1}, {_name(character)}, is {what}: leave it out",
                 "text.character",
+                "Character {place}, {character}, is " + what + ": leave it out",
                 place=place + 1,
                 character=_name(character),
                 category=unicodedata.category(character),

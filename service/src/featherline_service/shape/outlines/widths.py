@@ -294,7 +294,10 @@ def _widths(
             keep = _can_face(outline, first, second)
             examined, facing = examined + len(first), facing + len(keep)
             if examined > _MOST_EXAMINED or facing > _MOST_FACING:
-                raise DrawingError("The drawing's outline has too many corners near one another: simplify it")
+                raise DrawingError(
+                    "drawing.too-many-corners",
+                    "The drawing's outline has too many corners near one another: simplify it",
+                )
             chords = _chords(outline, first[keep], second[keep], nearer, reach)
             shortest.append(chords.chosen(chords.length <= touch))
             chords = chords.chosen(chords.length > (0.0 if touching is None else touch))

@@ -63,9 +63,15 @@ def read(content: bytes, unit: Unit | None) -> Drawing:
         DrawingError: It cannot be read, is too large, says no unit, or has other entities.
     """
     if len(content) > LARGEST_FILE:
-        raise DrawingError(f"The drawing has more than {LARGEST_FILE:,} bytes: save the panel alone")
+        raise DrawingError(
+            "dxf.too-large",
+            "The drawing has more than {largest_file:,} bytes: save the panel alone",
+            largest_file=LARGEST_FILE,
+        )
     if b"\0" in content:
-        raise DrawingError("The drawing is not DXF as text: save it as DXF, not binary and not in another format")
+        raise DrawingError(
+            "dxf.not-text", "The drawing is not DXF as text: save it as DXF, not binary and not in another format"
+        )
     from ezdxf.filemanagement import read as load  # noqa: PLC0415 - takes 0.2 s and 23 MB, and few ask for it
     from ezdxf.lldxf.const import DXFError  # noqa: PLC0415 - as above
 
@@ -89,14 +95,16 @@ def read(content: bytes, unit: Unit | None) -> Drawing:
         AssertionError,
     ) as error:
         raise DrawingError(
-            "The drawing is no DXF file, or damaged: save it once more, as DXF of any version"
+            "dxf.damaged", "The drawing is no DXF file, or damaged: save it once more, as DXF of any version"
         ) from error
     return Drawing(lines, tuple(_cautions(notes, known, said)))
 
 
 def _known(unit: Unit | None) -> Unit:
     if unit is None:
-        raise DrawingError(f"The drawing does not say that it is in millimetres: set its unit to mm, {SAY_UNIT}")
+        raise DrawingError(
+            "dxf.no-unit", "The drawing does not say that it is in millimetres: set its unit to mm, " + SAY_UNIT
+        )
     return unit
 
 
@@ -121,7 +129,12 @@ def _lines(document: Document, scale: float) -> tuple[tuple[Line, ...], Counter[
             continue
         if kind not in _POLYLINES | _CURVES | {"LINE"}:
             advice = _ADVICE.get(kind, "draw with polylines, lines, arcs, circles, ellipses and splines")
-            raise DrawingError(f"The drawing holds {kind[:40]!r}, which is not read here: {advice}, or take it out")
+            raise DrawingError(
+                "dxf.element",
+                "The drawing holds {kind!r}, which is not read here: {advice}, or take it out",
+                kind=kind[:40],
+                advice=advice,
+            )
         points, closed = _points(entity, kind, scale)
         total += len(points)
         refuse_points(total)
@@ -156,8 +169,13 @@ def _points(entity: Any, kind: str, scale: float) -> tuple[Points, bool]:  # noq
         return _flat([entity.dxf.start, entity.dxf.end], scale), False
     if kind in _CURVES:
         if kind == "SPLINE" and (len(entity.control_points) > _MOST_KNOTS or entity.dxf.degree > _HIGHEST_DEGREE):
-            raise DrawingError(f"The drawing has a spline of more than {_MOST_KNOTS} points or of a degree above "
-                               f"{_HIGHEST_DEGREE}: draw it as a polyline")  # fmt: skip
+            raise DrawingError(
+                "dxf.spline",
+                "The drawing has a spline of more than {most_knots} points or of a degree above {highest_degree}: "
+                "draw it as a polyline",
+                most_knots=_MOST_KNOTS,
+                highest_degree=_HIGHEST_DEGREE,
+            )
         _refuse_large(entity, kind, scale)
         points = _flat(entity.flattening(sagitta), scale)
         return (points[:-1], True) if kind == "CIRCLE" else (points, False)
@@ -165,7 +183,7 @@ def _points(entity: Any, kind: str, scale: float) -> tuple[Points, bool]:  # noq
     if kind == "LWPOLYLINE":
         return _polyline(entity, entity.vertices_in_wcs(), scale), bool(entity.closed)
     if not (entity.is_2d_polyline or entity.is_3d_polyline):
-        raise DrawingError("The drawing holds a mesh, which is not read here: draw the panel's edge flat")
+        raise DrawingError("dxf.mesh", "The drawing holds a mesh, which is not read here: draw the panel's edge flat")
     return _polyline(entity, entity.points_in_wcs(), scale), bool(entity.is_closed)
 
 
@@ -175,7 +193,11 @@ def _polyline(entity: Any, corners: Any, scale: float) -> Points:  # noqa: ANN40
     if not entity.has_arc:
         return at
     if len(at) > _MOST_KNOTS:
-        raise DrawingError(f"The drawing has a polyline with arcs of more than {_MOST_KNOTS} points: simplify it")
+        raise DrawingError(
+            "dxf.too-many-knots",
+            "The drawing has a polyline with arcs of more than {most_knots} points: simplify it",
+            most_knots=_MOST_KNOTS,
+        )
     runs: list[Points] = []
     for part, start in zip(entity.virtual_entities(), at, strict=False):
         run, _ = _points(part, part.dxftype(), scale)
@@ -208,5 +230,5 @@ def _flat(points: Any, scale: float) -> Points:  # noqa: ANN401 - an iterable of
     whole = np.array(drawn, dtype=np.float64).reshape(-1, 3) * scale
     refuse_far(whole)
     if len(whole) and np.ptp(whole[:, 2]) > _LEVEL_MM:
-        raise DrawingError("The drawing is not flat: draw the panel laid flat, at one height")
+        raise DrawingError("dxf.not-flat", "The drawing is not flat: draw the panel laid flat, at one height")
     return whole[:, :2] * (1.0, -1.0)

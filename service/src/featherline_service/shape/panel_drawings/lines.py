@@ -11,6 +11,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from featherline_service.messages.told import measured
+from featherline_service.messages.values import Quantity
 from featherline_service.shape.outlines.curves import DrawingError, refuse_points
 
 Points = NDArray[np.float64]
@@ -68,7 +70,9 @@ def rings(lines: Sequence[Line]) -> tuple[Ring, ...]:
             crosses itself, or several meet in one point; the message says where.
     """
     if not lines:
-        raise DrawingError("The drawing has no line: draw the panel's outline as one closed line")
+        raise DrawingError(
+            "panel-drawing.no-line", "The drawing has no line: draw the panel's outline as one closed line"
+        )
     refuse_lines(len(lines))
     refuse_points(sum(len(line.points) for line in lines))
     corner = np.min([line.points.min(axis=0) for line in lines], axis=0)
@@ -86,14 +90,20 @@ def rings(lines: Sequence[Line]) -> tuple[Ring, ...]:
 def refuse_lines(count: int) -> None:
     """Raise `DrawingError` when a drawing has more than `MOST_LINES` lines."""
     if count > MOST_LINES:
-        raise DrawingError(f"The drawing has more than {MOST_LINES} lines: keep the panel alone")
+        raise DrawingError(
+            "panel-drawing.too-many-lines",
+            "The drawing has more than {most_lines} lines: keep the panel alone",
+            most_lines=MOST_LINES,
+        )
 
 
 def refuse_far(points: Points) -> None:
     """Raise `DrawingError` when a coordinate is no number, or further away than any panel [mm]."""
     if not np.abs(points).max(initial=0.0) <= LARGEST_MM:
         raise DrawingError(
-            f"The drawing reaches further than {LARGEST_MM / 1000:g} m: move it to its origin, {SAY_UNIT}"
+            "panel-drawing.out-of-range",
+            "The drawing reaches further than {largest}: move it to its origin, " + SAY_UNIT,
+            largest=measured(LARGEST_MM / 1000, "m"),
         )
 
 
@@ -109,12 +119,20 @@ def _apart(one: Points, other: Points) -> float:
 
 def _polygon(points: Points, corner: Points) -> shapely.Polygon:
     if len(points) < 3 or shapely.multipoints(points).convex_hull.area < TOUCH_MM**2:  # noqa: PLR2004 - a triangle
-        raise DrawingError(f"A line {place(points[0], corner)} encloses no area: take it out, or draw a closed line")
+        raise DrawingError(
+            "panel-drawing.no-area",
+            "A line {place} encloses no area: take it out, or draw a closed line",
+            place=place(points[0], corner),
+        )
     polygon = shapely.Polygon(points)
     if not polygon.is_valid:
         # GEOS says "Self-intersection[12.5 30]".
         at = np.array(shapely.is_valid_reason(polygon).partition("[")[2].rstrip("]").split(), dtype=np.float64)
-        raise DrawingError(f"A line crosses or touches itself {place(at, corner)}: draw it so that it runs around once")
+        raise DrawingError(
+            "panel-drawing.line-crosses",
+            "A line crosses or touches itself {place}: draw it so that it runs around once",
+            place=place(at, corner),
+        )
     return polygon
 
 
@@ -128,12 +146,19 @@ def _joined(parts: Sequence[Line], corner: Points) -> Iterator[Points]:
         end = int(np.argmax(meets == 1))
         away = np.hypot(*(np.delete(ends, end, axis=0) - ends[end]).T).min()
         raise DrawingError(
-            f"A line ends {place(ends[end], corner)}, and none goes on there (the next end is {away:.2f} mm away): "
-            "close the line (in path data by Z), or take it out"
+            "panel-drawing.line-open",
+            "A line ends {place}, and none goes on there (the next end is {away} away): close "
+            "the line (in path data by Z), or take it out",
+            place=place(ends[end], corner),
+            away=Quantity(round(away, 2), "mm", 2),
         )
     if (meets > 2).any():  # noqa: PLR2004 - an end and the one that it meets
         end = int(np.argmax(meets > 2))  # noqa: PLR2004 - as above
-        raise DrawingError(f"More than two lines meet {place(ends[end], corner)}: keep those of the shape's edge")
+        raise DrawingError(
+            "panel-drawing.lines-meet",
+            "More than two lines meet {place}: keep those of the shape's edge",
+            place=place(ends[end], corner),
+        )
     one, other = pairs[:, pairs[0] != pairs[1]]
     follows = dict(zip(one.tolist(), other.tolist(), strict=True))
     left = dict.fromkeys(range(len(parts)))

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from shapely import affinity
 
+from featherline_service.messages.told import measured
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.panel_drawings import dxf_lines, lines, svg_lines
 from featherline_service.shape.panel_drawings.lines import SAY_UNIT, Drawing, Points, Ring, Unit
@@ -73,7 +74,9 @@ def read(content: bytes, media_type: DrawingType, unit: Unit | None, kinds: Coll
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise DrawingError("The drawing is not SVG in UTF-8: save it as plain SVG, not compressed") from error
+        raise DrawingError(
+            "panel-drawing.not-svg", "The drawing is not SVG in UTF-8: save it as plain SVG, not compressed"
+        ) from error
     return panel(svg_lines.read(text, unit), kinds)
 
 
@@ -93,8 +96,13 @@ def panel(drawing: Drawing, kinds: Collection[str]) -> DrawnPanel:
     left, top, right, bottom = outline.bounds
     if not _SMALLEST_MM <= min(right - left, bottom - top) <= max(right - left, bottom - top) <= _LARGEST_MM:
         raise DrawingError(
-            f"The outline is {right - left:.4g} mm wide and {bottom - top:.4g} mm high, and panels are "
-            f"{_SMALLEST_MM:g} to {_LARGEST_MM:g} mm: draw it in true size, {SAY_UNIT}"
+            "panel-drawing.size-unusable",
+            "The outline is {right} wide and {bottom} high, and panels are {smallest} to "
+            "{largest}: draw it in true size, " + SAY_UNIT,
+            right=measured(right - left, "mm"),
+            bottom=measured(bottom - top, "mm"),
+            smallest=measured(_SMALLEST_MM, "mm"),
+            largest=measured(_LARGEST_MM, "mm"),
         )
     _refuse_long(outline)
     eyelets: list[Round] = []
@@ -114,12 +122,21 @@ def panel(drawing: Drawing, kinds: Collection[str]) -> DrawnPanel:
             areas.append(Area(name, inside))
         else:
             raise DrawingError(
-                f"The shape {where} is not the outline, and neither red, nor round and {_SMALLEST_EYELET_MM:g} to "
-                f"{_LARGEST_EYELET_MM:g} mm wide as an eyelet is: name it, or its group or layer, by what it is "
-                f"({', '.join(kinds)}), or take it out"
+                "panel-drawing.shape-unnamed",
+                "The shape {where} is not the outline, and neither red, nor round and "
+                "{smallest_eyelet} to {largest_eyelet} wide as an eyelet is: name it, or its group "
+                "or layer, by what it is ({kinds}), or take it out",
+                where=where,
+                smallest_eyelet=measured(_SMALLEST_EYELET_MM, "mm"),
+                largest_eyelet=measured(_LARGEST_EYELET_MM, "mm"),
+                kinds=tuple(kinds),
             )
     if len(eyelets) + len(areas) > MOST_KEPT_FREE:
-        raise DrawingError(f"The drawing has more than {MOST_KEPT_FREE} shapes within its outline: unite some of them")
+        raise DrawingError(
+            "panel-drawing.too-many-shapes",
+            "The drawing has more than {most_kept_free} shapes within its outline: unite some of them",
+            most_kept_free=MOST_KEPT_FREE,
+        )
     moved = tuple(Area(area.kind, affinity.translate(area.polygon, -left, -top)) for area in areas)
     return DrawnPanel(affinity.translate(outline, -left, -top), tuple(sorted(eyelets)), moved, drawing.cautions)
 
@@ -129,11 +146,18 @@ def _edge(shapes: Sequence[Ring], names: Sequence[str | None]) -> Ring:
     named = [ring for ring, name in zip(shapes, names, strict=True) if name == _OUTLINE]
     if len(named) > 1:
         raise DrawingError(
-            f"The drawing has {len(named)} shapes of the name {_OUTLINE}: keep one, each panel is a file"
+            "panel-drawing.two-outlines",
+            "The drawing has {named} shapes of the name {outline}: keep one, each panel is a file",
+            named=len(named),
+            outline=_OUTLINE,
         )
     plain = [ring for ring, name in zip(shapes, names, strict=True) if name is None and not ring.red]
     if not named and not plain:
-        raise DrawingError(f"The drawing has no outline: draw one that is not red, or name a shape {_OUTLINE}")
+        raise DrawingError(
+            "panel-drawing.no-outline",
+            "The drawing has no outline: draw one that is not red, or name a shape {outline}",
+            outline=_OUTLINE,
+        )
     return named[0] if named else max(plain, key=lambda ring: ring.polygon.area)
 
 
@@ -153,9 +177,18 @@ def _within(polygon: shapely.Polygon, outline: shapely.Polygon, where: str) -> s
         if isinstance(part, shapely.Polygon) and part.area > 0.0
     ]
     if not parts:
-        raise DrawingError(f"The shape {where} lies outside of the outline: keep one panel, and what is on it")
+        raise DrawingError(
+            "panel-drawing.shape-outside",
+            "The shape {where} lies outside of the outline: keep one panel, and what is on it",
+            where=where,
+        )
     if len(parts) > 1:
-        raise DrawingError(f"The shape {where} leaves the outline and comes back: draw it as {len(parts)} shapes")
+        raise DrawingError(
+            "panel-drawing.shape-crosses",
+            "The shape {where} leaves the outline and comes back: draw it as {parts} shapes",
+            where=where,
+            parts=len(parts),
+        )
     return parts[0]
 
 
@@ -172,4 +205,6 @@ def _round(polygon: shapely.Polygon) -> Round | None:
 def _refuse_long(outline: shapely.Polygon) -> None:
     points: Points = shapely.get_coordinates(outline)
     if 15 * len(points) > _LONGEST_PATH:  # "L123.45 678.90" and what parts it
-        raise DrawingError(f"The outline has {len(points)} corners: simplify it")
+        raise DrawingError(
+            "drawing.too-many-corners", "The outline has {points} corners: simplify it", points=len(points)
+        )

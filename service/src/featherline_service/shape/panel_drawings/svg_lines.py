@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from featherline_service.messages.told import measured
 from featherline_service.shape.outlines import curves
 from featherline_service.shape.outlines.curves import Contour, DrawingError
 from featherline_service.shape.outlines.svg import attributes, elements, paths
@@ -87,8 +88,10 @@ def _scale(root: Root) -> float:
     told = [f"{name}={text[:40]!r}" for name, text in zip(("width", "height"), root.size, strict=True) if text]
     if sizes[0] is None or sizes[1] is None:
         raise DrawingError(
-            f"The drawing's size is not in millimetres ({' '.join(told) or 'it has neither width nor height'}): set "
-            f"the width and height of its page in mm, {SAY_UNIT}"
+            "panel-drawing.no-unit",
+            "The drawing's size is not in millimetres ({told}): set the width and height of its "
+            "page in mm, " + SAY_UNIT,
+            told=" ".join(told) or "it has neither width nor height",
         )
     if not root.has_view_box:
         return _PIXEL_MM
@@ -100,7 +103,11 @@ def _scale(root: Root) -> float:
     )
     if abs(across - down) > _UNEVEN * down or not across > 0.0:
         raise DrawingError(
-            f"The drawing's {' and '.join(told)} are not in the proportion of its viewBox: a unit is {across:g} mm "
-            f"wide and {down:g} mm high. Set them to what the page is, {SAY_UNIT}"
+            "panel-drawing.distorted",
+            "The drawing's {told} are not in the proportion of its viewBox: a unit is {across} "
+            "wide and {down} high. Set them to what the page is, " + SAY_UNIT,
+            told=" and ".join(told),
+            across=measured(across, "mm"),
+            down=measured(down, "mm"),
         )
     return across

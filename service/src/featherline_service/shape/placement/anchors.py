@@ -11,6 +11,8 @@ import shapely
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from featherline_service.messages.told import ToldError
+from featherline_service.messages.values import Quantity
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.placement import containment
 from featherline_service.shape.placement.containment import FreeArea, Pose
@@ -23,7 +25,7 @@ _LINES: Final = {"featherline"}
 PANEL: Final = "panel"
 
 
-class AnchorError(ValueError):
+class AnchorError(ToldError):
     """An edge that the panel does not have, or not beside the artwork; the message says which edges it has."""
 
 
@@ -175,8 +177,11 @@ def _nearest(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> Point
     if len(parts) == 0:
         first, last = ((left, right) if upright else (low, high)) - np.array(anchor.centre[not upright])
         raise AnchorError(
-            f"No part of {edge_name(anchor.edge)} is beside the artwork: give an `along` between {first:.1f} mm and "
-            f"{last:.1f} mm"
+            "pose.edge-not-beside",
+            "No part of {edge_name} is beside the artwork: give an `along` between {first} and {last}",
+            edge_name=edge_name(anchor.edge),
+            first=Quantity(round(first, 1), "mm", 1),
+            last=Quantity(round(last, 1), "mm", 1),
         )
     bounds = shapely.bounds(parts)
     axis = 1 if upright else 0
@@ -187,8 +192,11 @@ def _nearest(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> Point
     if not np.any(near):
         side = anchor.side.replace("-", " ")
         raise AnchorError(
-            f"All of {edge_name(anchor.edge)} there lies {side} the panel's centre, and artwork {side} it is off the "
-            "panel: take the opposite side"
+            "pose.off-the-panel",
+            "All of {edge_name} there lies {side} the panel's centre, and artwork {side} it is "
+            "off the panel: take the opposite side",
+            edge_name=edge_name(anchor.edge),
+            side=side,
         )
     points = shapely.get_coordinates(parts[near])
     furthest = np.argmax(points[:, axis]) if upwards else np.argmin(points[:, axis])
@@ -216,6 +224,11 @@ def edge(area: FreeArea, name: str) -> BaseGeometry:
     if name in _LINES and shapely.intersects(outline, geometry):
         geometry = shapely.intersection(outline, geometry)
     if geometry.is_empty:
-        raise AnchorError(f"The panel has no {name} to place by; it has: {', '.join(edges(area))}")
+        raise AnchorError(
+            "pose.no-such-edge",
+            "The panel has no {name} to place by; it has: {edges}",
+            name=name,
+            edges=tuple(edges(area)),
+        )
     shapely.prepare(geometry)
     return geometry

@@ -129,8 +129,11 @@ def largest_copy(
     points, edge = (int(shapely.get_num_coordinates(outline)) for outline in (artwork, area.boundary))
     if points * (edge + _EDGE_POINTS) > _MOST_TO_TRY:
         raise DrawingError(
-            f"A place for {points} points of artwork among {edge} of the panel takes too long to search: simplify the "
-            "drawing or the panel, or give the pose"
+            "pose.search-too-long",
+            "A place for {points} points of artwork among {edge} of the panel takes too long to "
+            "search: simplify the drawing or the panel, or give the pose",
+            points=points,
+            edge=edge,
         )
     upright = containment.place(artwork, Pose(0.0, 0.0, rotation))
     apart = max(clearance, _APART * math.sqrt(area.region.area))

@@ -9,6 +9,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from featherline_service.messages.told import measured
+from featherline_service.messages.values import Quantity
 from featherline_service.tracing.refusal import RefusalError
 from featherline_service.tracing.sheet import MARKS, SHEETS, Sheet
 from featherline_service.tracing.view import flatness, marks, paper_edges, sharpness
@@ -100,14 +102,20 @@ def view_of(pixels: Bytes, levelled: Levelled, bars_mm: tuple[float, float]) -> 
 def _sheet(seen: Marks) -> Sheet:
     """Return the sheet that the marks are of."""
     if seen.mirrored > len(seen.numbers):
-        raise RefusalError("The photo is mirrored: take it with the camera at the back, and send it as it was saved.")
+        raise RefusalError(
+            "photo.mirrored", "The photo is mirrored: take it with the camera at the back, and send it as it was saved."
+        )
     counts = [np.count_nonzero(seen.numbers // MARKS == index) for index in range(len(SHEETS))]
     if sorted(counts)[-2] >= _OF_ANOTHER_SHEET or len(np.unique(seen.numbers)) + 2 < len(seen.numbers):
-        raise RefusalError("There are two sheets in the photo: leave one in view.")
+        raise RefusalError("photo.two-sheets", "There are two sheets in the photo: leave one in view.")
     if max(counts) < _FEWEST_MARKS:
         raise RefusalError(
-            f"Of the {MARKS} coded marks around the sheet {max(counts)} can be read. Have the whole sheet in view, in "
-            "even light, with nothing on the marks, and take the photo from nearly above."
+            "photo.marks-unread",
+            "Of the {marks} coded marks around the sheet {counts} can be read. Have the whole "
+            "sheet in view, in even light, with nothing on the marks, and take the photo from "
+            "nearly above.",
+            marks=MARKS,
+            counts=int(max(counts)),
         )
     return SHEETS[int(np.argmax(counts))]
 
@@ -135,8 +143,11 @@ def _refuse_share(sheet: Sheet, seen: Marks) -> None:
     covered = share(sheet.corners[seen.numbers - sheet.first]) / share(sheet.corners)
     if covered < LEAST_SHARE:
         raise RefusalError(
-            f"The marks that can be read span {covered:.0%} of the sheet, of at least {LEAST_SHARE:.0%}. Have all four "
-            "corners in view, and nothing on the marks."
+            "photo.marks-one-sided",
+            "The marks that can be read span {covered} of the sheet, of at least {least_share}. "
+            "Have all four corners in view, and nothing on the marks.",
+            covered=Quantity(round(100.0 * covered, 0), "percent", 0),
+            least_share=Quantity(round(100.0 * LEAST_SHARE, 0), "percent", 0),
         )
 
 
@@ -148,14 +159,21 @@ def _refuse_place(sheet: Sheet, camera: Camera) -> tuple[float, float]:
     scale = float(camera.scale(corners).min())
     if scale < LEAST_SCALE:
         raise RefusalError(
-            f"The photo has {scale:.1f} pixels for a millimetre of the sheet, of at least {LEAST_SCALE}. Go nearer, so "
-            "that the sheet fills the picture, and send the photo in its full size."
+            "photo.too-coarse",
+            "The photo has {scale} pixels for a millimetre of the sheet, of at least "
+            "{least_scale}. Go nearer, so that the sheet fills the picture, and send the photo "
+            "in its full size.",
+            scale=Quantity(round(scale, 1), None, 1),
+            least_scale=LEAST_SCALE,
         )
     tilt = math.degrees(math.atan(camera.slant(corners[-1:])[0]))
     if tilt > MOST_TILT_DEG:
         raise RefusalError(
-            f"The camera looked at the sheet {tilt:.0f} degrees off from above, of at most {MOST_TILT_DEG:.0f}: hold "
-            "it level above the middle."
+            "photo.tilted",
+            "The camera looked at the sheet {tilt} off from above, of at most {most_tilt}: hold "
+            "it level above the middle.",
+            tilt=Quantity(round(tilt, 0), "deg", 0),
+            most_tilt=measured(MOST_TILT_DEG, "deg"),
         )
     return scale, tilt
 
@@ -163,13 +181,20 @@ def _refuse_place(sheet: Sheet, camera: Camera) -> tuple[float, float]:
 def _refuse_soft(sharp: Sharpness) -> None:
     if sharp.blur_mm > MOST_BLUR_MM:
         raise RefusalError(
-            f"The photo is blurred: edges are {sharp.blur_mm:.1f} mm wide, of at most {MOST_BLUR_MM}. Tap on the sheet "
-            "to focus, hold still with both hands, and have more light."
+            "photo.blurred",
+            "The photo is blurred: edges are {blur} wide, of at most {most_blur}. Tap on the "
+            "sheet to focus, hold still with both hands, and have more light.",
+            blur=Quantity(round(sharp.blur_mm, 1), "mm", 1),
+            most_blur=measured(MOST_BLUR_MM, "mm"),
         )
     if sharp.contrast < LEAST_CONTRAST:
         raise RefusalError(
-            f"Black is only {sharp.contrast:.0f} of 255 steps darker than paper, of at least {LEAST_CONTRAST:.0f}. "
-            "Have more and more even light, without shadows or glare, and print with a full cartridge."
+            "photo.faint",
+            "Black is only {contrast} of 255 steps darker than paper, of at least "
+            "{least_contrast}. Have more and more even light, without shadows or glare, and "
+            "print with a full cartridge.",
+            contrast=Quantity(round(sharp.contrast, 0), None, 0),
+            least_contrast=Quantity(round(LEAST_CONTRAST, 0), None, 0),
         )
 
 
@@ -177,9 +202,14 @@ def _refuse_scale(sheet: Sheet, scale: tuple[float, float]) -> None:
     uneven = abs(scale[0] / scale[1] - 1.0)
     if min(scale) < LEAST_PRINT or max(scale) > MOST_PRINT or uneven > MOST_UNEVEN:
         raise RefusalError(
-            f"On this sheet the bar `along` is drawn {sheet.along[1] - sheet.along[0]:.1f} mm long and the bar "
-            f"`across` {sheet.across[1] - sheet.across[0]:.1f}: what was given is {scale[0]:.3f} and {scale[1]:.3f} of "
-            "that, which no printer does. Measure both again, from end to end, and do not take one for the other."
+            "tracing.bars-impossible",
+            "On this sheet the bar `along` is drawn {along} long and the bar `across` {across}: "
+            "what was given is {scale} and {scale_2} of that, which no printer does. Measure "
+            "both again, from end to end, and do not take one for the other.",
+            along=Quantity(round(sheet.along[1] - sheet.along[0], 1), "mm", 1),
+            across=Quantity(round(sheet.across[1] - sheet.across[0], 1), None, 1),
+            scale=Quantity(round(scale[0], 3), None, 3),
+            scale_2=Quantity(round(scale[1], 3), None, 3),
         )
 
 
@@ -189,8 +219,12 @@ def _refuse_bars(pixels: Bytes, camera: Camera, sheet: Sheet, scale: tuple[float
     ):
         if seen is not None and abs(seen * factor / size - 1.0) > MOST_PAPER_OFF:
             raise RefusalError(
-                f"By the bar `{name}` the paper would be {seen * factor:.0f} mm that way, and it is {size:.0f}: "
-                "measure the bar again, from end to end, on this very print."
+                "tracing.bar-wrong",
+                "By the bar `{name}` the paper would be {seen} that way, and it is {size}: measure "
+                "the bar again, from end to end, on this very print.",
+                name=name,
+                seen=Quantity(round(seen * factor, 0), "mm", 0),
+                size=Quantity(round(size, 0), None, 0),
             )
 
 
@@ -200,7 +234,11 @@ def _refuse_bent(off: Floats, crosses: Floats) -> float:
     crosses_off = float(np.percentile(away, 95.0)) if len(away) >= _FEWEST_CROSSES else 0.0
     if marks_off > MOST_OFF_MM or crosses_off > MOST_CROSS_OFF_MM:
         raise RefusalError(
-            f"The sheet does not lie flat: its marks are up to {marks_off:.1f} mm off, its crosses {crosses_off:.1f}. "
-            "Smooth it out, tape its corners to the table, and hold the camera level above the middle."
+            "photo.sheet-not-flat",
+            "The sheet does not lie flat: its marks are up to {marks_off} off, its crosses "
+            "{crosses_off}. Smooth it out, tape its corners to the table, and hold the camera "
+            "level above the middle.",
+            marks_off=Quantity(round(marks_off, 1), "mm", 1),
+            crosses_off=Quantity(round(crosses_off, 1), None, 1),
         )
     return max(marks_off, crosses_off)

@@ -25,6 +25,7 @@ from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.messages.texts import Texts, english
 from featherline_service.messages.values import said
 from featherline_service.quantities import plain_seconds
+from featherline_service.questions.record_ranges import Outside
 from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.signatures import Sealable
 from featherline_service.web.answering.outcomes import Asked, Failure, decode
@@ -119,11 +120,21 @@ class AnswerCache:
     """The answers of one service, up to a number of bytes; the one asked for the longest time ago goes first."""
 
     def __init__(
-        self, computing: Computing, most: int, deadline_s: float = math.inf, metrics: Metrics | None = None
+        self,
+        computing: Computing,
+        most: int,
+        deadline_s: float = math.inf,
+        metrics: Metrics | None = None,
+        note_ranges: Callable[[int, Sequence[Outside]], None] = lambda _book, _uses: None,
     ) -> None:
+        """Cache so many bytes of answers.
+
+        `note_ranges` takes the number of a book, and its records that a computed answer uses outside their range.
+        """
         self._computing = computing
         self._deadline_s = deadline_s
         self._metrics = metrics or Metrics()
+        self._note_ranges = note_ranges
         self._found = 0
         self._computed = 0
         self._entries: LRUCache[_Key, _Entry] = LRUCache(most, getsizeof=_size)
@@ -231,7 +242,13 @@ class AnswerCache:
         if isinstance(outcome, Failure):
             raise outcome.error()
         self._computed += 1
-        counters = self._metrics.answer_counters(question.name.partition(" ")[0], outcome.verdict, outcome.reasons)
+        counters = self._metrics.answer_counters(
+            question.name.partition(" ")[0],
+            outcome.verdict,
+            outcome.reasons,
+            [(use.record, use.what) for use in outcome.outside],
+        )
+        self._note_ranges(asker.book, outcome.outside)
         entry = _Entry(outcome.body, counters, outcome.sealable)
         return self._keep(key, entry) if question.kept else entry, computed
 

@@ -13,8 +13,10 @@ from featherline.wire.hand_prices import HandPriceRequest
 from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import ENGLISH
+from featherline_service.messages.told import told
 from featherline_service.messages.values import Said
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import RefusedError, told_fault
+from featherline_service.questions.record_ranges import Outside
 from featherline_service.questions.translation import translated_faults
 from featherline_service.signatures import Sealable, sealed_request
 from featherline_service.web.answering.pins import Pins, pinned
@@ -40,12 +42,16 @@ class Asked(Struct, frozen=True, array_like=True):
 
 
 class Success(Struct, frozen=True, array_like=True, tag="success"):
-    """An answer: its body without a seal, its verdict, code and verdict of its reasons, and what a seal vouches for."""
+    """An answer: its body without a seal, its verdict, code and verdict of its reasons, and what a seal vouches for.
+
+    `outside` are the records of the book that it uses outside their range.
+    """
 
     body: bytes
     verdict: str | None
     reasons: tuple[tuple[str, str], ...]
     sealable: Sealable | None
+    outside: tuple[Outside, ...] = ()
 
 
 class Failure(Struct, frozen=True, array_like=True, tag="failure"):
@@ -98,6 +104,7 @@ def _success(book: Book, question: Question, asked: Asked) -> Success:
         computed.verdict,
         tuple((reason.code, reason.verdict) for reason in computed.reasons),
         sealable_as_asked(computed.sealable, asked_for, asked.pins),
+        tuple(computed.outside),
     )
 
 
@@ -126,6 +133,8 @@ def compute_line(book: Book, question: Question, request: Any, language: str = E
         RefusedError: It takes seconds, or cannot be answered.
     """
     if question.is_long(request):
-        detail = "Nesting outlines takes too long for a line: post this alone, or without `outlines`"
-        raise RefusedError((Fault(pointer="", detail=detail),))
+        detail = told(
+            "line.too-long", "Nesting outlines takes too long for a line: post this alone, or without `outlines`"
+        )
+        raise RefusedError((told_fault("", detail),))
     return question.compute(book, request, language)

@@ -22,6 +22,7 @@ from featherline.wire.rosters import Roster
 from featherline.wire.shoes import BookShoe, Shoe
 from featherline.wire.trials import TrialRequest
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import told
 from featherline_service.questions.checks import Checks
 from featherline_service.web.http.callers import Caller
 
@@ -77,7 +78,15 @@ def pinned(pins: Pins, request: Any, text: bytes, book: Book) -> Any:  # noqa: A
     """
     checks = Checks()
     if pins.currency is not None and pins.currency != (currency := book.rates[book.bench.rates].currency):
-        checks.note("", f"This key is for prices in {pins.currency}, and the shop's are in {currency}: ask the shop")
+        checks.note(
+            "",
+            told(
+                "key.currency",
+                "This key is for prices in {currency}, and the shop's are in {currency_2}: ask the shop",
+                currency=pins.currency,
+                currency_2=currency,
+            ),
+        )
     filled = _filled(pins, request, msgspec.json.decode(text), checks)
     checks.settle()
     return filled
@@ -149,7 +158,14 @@ def _matrix(pins: Pins, request: MatrixRequest, checks: Checks) -> MatrixRequest
     elif policy is None:
         policy = pins.policies[0]
     elif policy not in pins.policies:
-        checks.note("/policy", f"This key's price policies are {', '.join(pins.policies)}: leave it out, or name one")
+        checks.note(
+            "/policy",
+            told(
+                "key.policies",
+                "This key's price policies are {policies}: leave it out, or name one",
+                policies=tuple(pins.policies),
+            ),
+        )
     return replace(request, films=request.films or pins.films, policy=policy)
 
 
@@ -177,7 +193,12 @@ def _terms(pins: Pins, request: Request, data: _Json, checks: Checks) -> Request
             changes["policy"] = pins.policies[0]
         elif policy not in pins.policies:
             checks.note(
-                "/policy", f"This key's price policies are {', '.join(pins.policies)}: leave it out, or name one"
+                "/policy",
+                told(
+                    "key.policies",
+                    "This key's price policies are {policies}: leave it out, or name one",
+                    policies=tuple(pins.policies),
+                ),
             )
     return replace(request, **changes) if changes else request
 
@@ -195,7 +216,7 @@ def _artwork(pins: Pins, request: ArtworkRequest, checks: Checks) -> ArtworkRequ
         return request
     if request.film is None:
         if len(pins.films) > 1:
-            checks.note("/film", f"This key's films are {', '.join(pins.films)}: name one")
+            checks.note("/film", told("key.films", "This key's films are {films}: name one", films=tuple(pins.films)))
         return replace(request, film=pins.films[0])
     _film(pins, request.film, "/film", checks)
     return request
@@ -205,12 +226,17 @@ def _owner(pins: Pins, owner: str, pointer: str, checks: Checks) -> None:
     if pins.owner is None:
         _shops_side(pins, {pointer: owner == "shop"}, checks)
     elif pins.owner != owner:
-        checks.note(pointer, f"This key is for pairs of the {pins.owner}: leave it out, or say '{pins.owner}'")
+        checks.note(
+            pointer,
+            told("key.owner", "This key is for pairs of the {owner}: leave it out, or say '{owner}'", owner=pins.owner),
+        )
 
 
 def _film(pins: Pins, film: str, pointer: str, checks: Checks) -> None:
     if pins.films and film not in pins.films:
-        checks.note(pointer, f"This key's films are {', '.join(pins.films)}: name one of them")
+        checks.note(
+            pointer, told("key.films", "This key's films are {films}: name one of them", films=tuple(pins.films))
+        )
 
 
 def _consent(pins: Pins, shoe: Shoe, pointer: str, checks: Checks) -> None:
@@ -224,4 +250,10 @@ def _shops_side(pins: Pins, stated: Mapping[str, object], checks: Checks) -> Non
         return
     for pointer, value in stated.items():
         if value not in {None, False, ()}:
-            checks.note(pointer, "Only the shop says this of an order: leave it out, or let the shop's own server ask")
+            checks.note(
+                pointer,
+                told(
+                    "key.shops-word",
+                    "Only the shop says this of an order: leave it out, or let the shop's own server ask",
+                ),
+            )

@@ -17,17 +17,22 @@ from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
+from featherline_service.questions.record_ranges import Outside
 from featherline_service.signatures import Sealable, sealable_by_hand, sealable_of
 from featherline_service.web.http.json_text import encode
 
 
 class Computed(NamedTuple):
-    """An answer as it was computed: its body without a seal, its verdict and reasons, and what a seal vouches for."""
+    """An answer as it was computed: its body without a seal, its verdict and reasons, and what a seal vouches for.
+
+    `outside` are the records of the book that it uses outside their range.
+    """
 
     body: bytes
     verdict: str | None = None
     reasons: Sequence[Reason | OfferReason] = ()
     sealable: Sealable | None = None
+    outside: Sequence[Outside] = ()
 
 
 class Sealer(Protocol):

@@ -14,10 +14,10 @@ import msgspec
 from litestar import Request
 from msgspec import inspect
 
-from featherline.wire.problems import Fault
+from featherline_service.messages.told import told
 from featherline_service.messages.values import said
 from featherline_service.quantities import plain_seconds
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import RefusedError, told_fault
 from featherline_service.web.http.codings import Decoder, decoder_of
 from featherline_service.web.http.context import context_of, header
 from featherline_service.web.http.faults import find_faults
@@ -85,7 +85,7 @@ class Body(Generic[_Request]):
         try:
             value: _Request = msgspec.convert(data, self._type)
         except msgspec.ValidationError as error:
-            raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
+            raise RefusedError((told_fault("", told("wrong-value", "{error}", error=str(error))),)) from error
         return value
 
 
@@ -156,7 +156,9 @@ def refuse_media_type(request: Request[Any, Any, Any], accepted: Sequence[str] =
     charset = parameters.strip().lower().removeprefix("charset=").strip('"')
     if media_type.strip().lower() not in accepted or charset not in {"", "utf-8"}:
         got = f"Content-Type {content_type!r}" if content_type else "no Content-Type"
-        detail = f"The body has {got}; send {' or '.join(accepted)}."
+        detail = told(
+            "body.media-type", "The body has {got}; send {accepted}.", got=got, accepted=" or ".join(accepted)
+        )
         raise ProblemError(UNSUPPORTED_MEDIA_TYPE, detail, headers={"accept": ", ".join(accepted)})
 
 
@@ -169,7 +171,10 @@ def _refuse_length(request: Request[Any, Any, Any], largest: int) -> None:
 
 
 def _too_large(largest: int) -> ProblemError:
-    return ProblemError(BODY_TOO_LARGE, f"The body may have {largest:,} bytes; send less at a time.")
+    return ProblemError(
+        BODY_TOO_LARGE,
+        told("body.too-large", "The body may have {largest:,} bytes; send less at a time.", largest=largest),
+    )
 
 
 def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data
@@ -179,12 +184,22 @@ def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data
         refuse_repeated_names(body)
     except UnicodeDecodeError as error:
         raise ProblemError(
-            MALFORMED_BODY, f"The body is not UTF-8: {error.reason} at a text's byte {error.start}."
+            MALFORMED_BODY,
+            told(
+                "body.not-utf-8",
+                "The body is not UTF-8: {reason} at a text's byte {byte}.",
+                reason=error.reason,
+                byte=error.start,
+            ),
         ) from error
     except msgspec.DecodeError as error:
-        raise ProblemError(MALFORMED_BODY, f"{error}. Send one whole JSON text (RFC 8259).") from error
+        raise ProblemError(
+            MALFORMED_BODY, told("body.not-json", "{error}. Send one whole JSON text (RFC 8259).", error=str(error))
+        ) from error
     except RecursionError as error:
-        raise ProblemError(MALFORMED_BODY, f"The body is nested deeper than {DEEPEST} levels.") from error
+        raise ProblemError(
+            MALFORMED_BODY, told("body.too-deep", "The body is nested deeper than {deepest} levels.", deepest=DEEPEST)
+        ) from error
     return data
 
 
@@ -199,7 +214,10 @@ def refuse_repeated_names(body: bytes) -> None:
 def _refuse_repeated(members: list[tuple[str, Any]]) -> None:
     if len({name for name, _ in members}) < len(members):
         ((name, _),) = Counter(name for name, _ in members).most_common(1)
-        raise ProblemError(MALFORMED_BODY, f"The name {name[:LONGEST_ECHO]!r} occurs twice in one object.")
+        raise ProblemError(
+            MALFORMED_BODY,
+            told("body.name-twice", "The name {name!r} occurs twice in one object.", name=name[:LONGEST_ECHO]),
+        )
 
 
 _pairs: Final = json.JSONDecoder(object_pairs_hook=_refuse_repeated, parse_int=str, parse_float=str)

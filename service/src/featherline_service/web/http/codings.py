@@ -15,6 +15,8 @@ from typing import Final, NamedTuple, Protocol, cast
 
 from litestar.types import Scope
 
+from featherline_service.messages.told import told
+
 if sys.version_info >= (3, 14):
     from compression import zstd
 else:
@@ -289,7 +291,12 @@ def decoder_of(scope: Scope) -> Decoder:
     if coding not in CODINGS:
         raise ProblemError(
             UNSUPPORTED_MEDIA_TYPE,
-            f"The body has Content-Encoding {content_encoding!r}; send it with {' or '.join(CODINGS)}, or as it is.",
+            told(
+                "body.coding",
+                "The body has Content-Encoding {coding!r}; send it with {codings}, or as it is.",
+                coding=content_encoding,
+                codings=" or ".join(CODINGS),
+            ),
             headers={"accept-encoding": ", ".join(CODINGS)},
         )
     return Decoder(coding)

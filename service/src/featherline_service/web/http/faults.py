@@ -16,9 +16,9 @@ from msgspec import inspect
 
 from featherline.wire.problems import Fault
 from featherline.wire.texts import TYPED
-from featherline.wire.verdicts import Parameter
+from featherline_service.messages.told import told
 from featherline_service.messages.values import said
-from featherline_service.questions.checks import said_fault
+from featherline_service.questions.checks import said_fault, told_fault
 from featherline_service.web.http.wording import LONGEST_ECHO, describe_type, describe_value
 
 _Data = Any  # JSON data: None, bool, int, float, str, list or dict of the same
@@ -54,12 +54,8 @@ def find_faults(expected: inspect.Type, data: _Data, pointer: str = "") -> Itera
 
 
 def _wrong(pointer: str, expected: str, data: _Data) -> Fault:
-    got = describe_value(data)
-    return Fault(
-        pointer=pointer,
-        detail=f"Expected {expected}; got {got}",
-        code="wrong-value",
-        parameters=(Parameter(name="expected", value=expected), Parameter(name="got", value=got)),
+    return told_fault(
+        pointer, told("wrong-value", "Expected {expected}; got {got}", expected=expected, got=describe_value(data))
     )
 
 
@@ -81,12 +77,7 @@ def _mistyped(expected: inspect.Type, data: _Data, pointer: str) -> Fault | None
 
 
 def _missing(pointer: str, expected: str) -> Fault:
-    return Fault(
-        pointer=pointer,
-        detail=f"Missing: give {expected}",
-        code="missing",
-        parameters=(Parameter(name="expected", value=expected),),
-    )
+    return told_fault(pointer, told("missing", "Missing: give {expected}", expected=expected))
 
 
 def _bare(expected: inspect.Type) -> inspect.Type:
@@ -126,7 +117,7 @@ def _in_struct(struct: inspect.StructType, data: _Data, pointer: str) -> Iterato
         try:
             msgspec.convert(data, struct.cls)
         except msgspec.ValidationError as error:
-            yield Fault(pointer=pointer, detail=str(error), code="wrong-value")
+            yield told_fault(pointer, told("wrong-value", "{rule}", rule=str(error)))
 
 
 def _in_fields(struct: inspect.StructType, data: _Data, pointer: str) -> Iterator[Fault]:
@@ -143,15 +134,11 @@ def _in_fields(struct: inspect.StructType, data: _Data, pointer: str) -> Iterato
         elif field.required:
             yield _missing(where, describe_type(field.type))
     if struct.forbid_unknown_fields:
-        fields = ", ".join(sorted(names))
+        fields = tuple(sorted(names))
         for name in data:
             if name not in names:
-                yield Fault(
-                    pointer=_below(pointer, name),
-                    detail=f"Unknown field; the fields here are: {fields}",
-                    code="unknown-field",
-                    parameters=(Parameter(name="fields", value=tuple(sorted(names))),),
-                )
+                unknown = told("unknown-field", "Unknown field; the fields here are: {fields}", fields=fields)
+                yield told_fault(_below(pointer, name), unknown)
 
 
 def _in_mapping(mapping: inspect.DictType, data: _Data, pointer: str) -> Iterator[Fault]:
@@ -159,7 +146,9 @@ def _in_mapping(mapping: inspect.DictType, data: _Data, pointer: str) -> Iterato
     for name, value in data.items():
         where = _below(pointer, name)
         if any(find_faults(mapping.key_type, name)):
-            yield Fault(pointer=where, detail=f"The name is not {describe_type(mapping.key_type)}", code="wrong-name")
+            yield told_fault(
+                where, told("wrong-name", "The name is not {expected}", expected=describe_type(mapping.key_type))
+            )
         else:
             yield from find_faults(mapping.value_type, value, where)
 

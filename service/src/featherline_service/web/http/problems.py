@@ -17,9 +17,10 @@ from featherline.wire.book import Plugin
 from featherline.wire.problems import Fault, Problem
 from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.messages.texts import Texts
+from featherline_service.messages.told import Told
 from featherline_service.messages.values import Said, said
 from featherline_service.plugins import How, PluginFailedError
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import RefusedError, told_fault
 from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.web.http.context import Refusal, context_of
 
@@ -46,7 +47,6 @@ class ProblemKind(Struct, frozen=True):
     name: str
     status: int
     title: str
-    of_body: bool = False
     headers: tuple[str, ...] = ()
     told: bool = False
 
@@ -62,7 +62,7 @@ def _told(name: str, status: int, headers: tuple[str, ...] = ()) -> ProblemKind:
 
 
 BAD_REQUEST: Final = ProblemKind("bad-request", 400, "The request cannot be understood")
-MALFORMED_BODY: Final = ProblemKind("malformed-body", 400, "The body is not well-formed JSON", of_body=True)
+MALFORMED_BODY: Final = ProblemKind("malformed-body", 400, "The body is not well-formed JSON")
 UNKNOWN_PARAMETER: Final = ProblemKind("unknown-parameter", 400, "The query has unknown parameters")
 UNUSABLE_PARAMETER: Final = ProblemKind("unusable-parameter", 400, "A parameter of the query cannot be used")
 _CHALLENGE: Final = ("WWW-Authenticate",)
@@ -79,13 +79,12 @@ NO_SUCH_REVISION: Final = ProblemKind(
     "no-such-revision", 409, "The request names a revision of the book that it cannot have"
 )
 PICTURE_EXPIRED: Final = _told("picture-expired", 410)
-BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes", of_body=True)
+BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes")
 TOO_MANY_LINES: Final = ProblemKind("too-many-lines", 413, "The request has more lines than its key may send at once")
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(
     "unsupported-media-type",
     415,
     "The body has an unsupported media type or coding",
-    of_body=True,
     headers=("Accept", "Accept-Encoding"),
 )
 REFUSED: Final = _told("refused", 422)
@@ -106,7 +105,7 @@ PLUGIN_FAILED: Final = _told("plugin-failed", 500)
 
 
 class ProblemError(Exception):
-    """A request that is answered with a problem document. Where all of the body is at fault, the pointer is empty.
+    """A request that is answered with a problem document. Where all of the body is at fault, the detail is told.
 
     A detail that is made of a message is told in the reader's language, with the title; any other in English.
     """
@@ -114,16 +113,16 @@ class ProblemError(Exception):
     def __init__(
         self,
         kind: ProblemKind,
-        detail: str | Said,
+        detail: str | Said | Told,
         *,
         faults: tuple[Fault, ...] = (),
         headers: Mapping[str, str] | None = None,
     ) -> None:
         self.said = detail if isinstance(detail, Said) else None
-        self.detail = detail.sentence if isinstance(detail, Said) else detail
+        self.detail = detail if isinstance(detail, str) else detail.sentence
         super().__init__(self.detail)
         self.kind = kind
-        self.faults = faults or ((Fault(pointer="", detail=self.detail),) if kind.of_body else ())
+        self.faults = faults or ((told_fault("", detail),) if isinstance(detail, Told) else ())
         self.headers = dict(headers or {})
 
 
@@ -134,7 +133,7 @@ def _place(error: ProblemError) -> str | None:
     return "/".join(part if part in _NAMES or part.isdigit() else "*" for part in error.faults[0].pointer.split("/"))
 
 
-class Told(NamedTuple):
+class ToldProblem(NamedTuple):
     """Title and detail of a problem, and the languages that they are in."""
 
     title: str
@@ -142,14 +141,14 @@ class Told(NamedTuple):
     languages: tuple[str, ...]
 
 
-def told(error: ProblemError, words: Texts) -> Told:
+def told(error: ProblemError, words: Texts) -> ToldProblem:
     """Return title and detail of a problem in a language, or in English where they are made of no message."""
     if error.said is None:
-        return Told(error.kind.title, error.detail, (ENGLISH,))
+        return ToldProblem(error.kind.title, error.detail, (ENGLISH,))
     title = words.say(f"{PROBLEM}{error.kind.name}", (), _no_name)
     detail = words.say(error.said.message, error.said.parameters, _no_name)
     others = (sentence.language for sentence in (title, detail) if sentence.language is not None)
-    return Told(title.text, detail.text, tuple(dict.fromkeys((words.language, *others))))
+    return ToldProblem(title.text, detail.text, tuple(dict.fromkeys((words.language, *others))))
 
 
 def _no_name(kind: str, id_: str) -> str:

@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import Any, Final
 
-import structlog
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp
@@ -55,8 +54,6 @@ from featherline_service.web.http.problems import PLUGIN_FAILED
 from featherline_service.web.http.responses import success
 from featherline_service.web.routes.operations import Operation
 from featherline_service.web.routes.seals import Seals
-
-_log: Final = structlog.stdlib.get_logger()
 
 _question: Final = partial(Operation, method="POST", tag="questions", scope="ask", by_book=True, by_language=True)
 _offer: Final = partial(
@@ -303,24 +300,23 @@ OPERATIONS: Final = (
 Compute = Callable[[Book, Any, str], Computed]
 
 
-def _json(job: Callable[[Book, Any], Struct]) -> Compute:
+def _json(job: Callable[[Book, Any], Struct], shown: Callable[[Any], Struct]) -> Compute:
+    """Return the function from a request to what is shown of its answer."""
+
     def compute(book: Book, request: Any, language: str) -> Computed:  # noqa: ANN401 - of the type asked
         answer = job(book, request)
-        for record in record_ranges.outside(book, request, answer):
-            _log.warning("book.outside-range", **record._asdict())
-        return computed(request, translated(answer, book, language))
+        outside = record_ranges.outside(book, request, answer)
+        return computed(request, translated(shown(answer), book, language))._replace(outside=outside)
 
     return compute
 
 
-def _offered(job: Callable[[Book, Any], Struct]) -> Callable[[Book, Any], Struct]:
-    """Return the job whose answer is the offer of another's."""
+def _all_of(answer: Struct) -> Struct:
+    return answer
 
-    def offer(book: Book, request: Any) -> Struct:  # noqa: ANN401 - of the type asked
-        answer = job(book, request)
-        return offers.PROJECTIONS[type(answer)](answer)
 
-    return offer
+def _offer_of(answer: Struct) -> Struct:
+    return offers.PROJECTIONS[type(answer)](answer)
 
 
 def _picture(draw: Callable[[Book, Any], bytes]) -> Compute:
@@ -360,9 +356,9 @@ _FOR_THE_SHOP: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     CALIBRATE.id: calibrations.compose,
     SEAL_BY_HAND.id: hand_prices.compose,
 }
-_COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
-    **_FOR_THE_SHOP,
-    **{offer.id: _offered(_FOR_THE_SHOP[id_]) for id_, offer in OFFERS.items()},
+_COMPUTED_BY: Final[Mapping[str, Compute]] = {
+    **{id_: _json(job, _all_of) for id_, job in _FOR_THE_SHOP.items()},
+    **{offer.id: _json(_FOR_THE_SHOP[id_], _offer_of) for id_, offer in OFFERS.items()},
 }
 _DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
     RESOLVE_RECIPE.id: pictures.OF_RECIPES,
@@ -404,7 +400,7 @@ def questions(operation: Operation, seals: Seals | None = None) -> Mapping[str, 
 
     sealer = seals if operation in _SEALED else None
     return {
-        JSON: question(JSON, _json(_COMPUTED_BY[operation.id]), sealer),
+        JSON: question(JSON, _COMPUTED_BY[operation.id], sealer),
         **{
             media_type: question(media_type, _picture(draw))
             for media_type, draw in _DRAWN_BY.get(operation.id, {}).items()

@@ -97,6 +97,12 @@ class Metrics:
             ("question", "code", "verdict"),
             registry=self.registry,
         )
+        self._outside = Counter(
+            "featherline_outside_range",
+            "Answers given that use a record of the book outside its range, by the record and its property.",
+            ("record", "property"),
+            registry=self.registry,
+        )
         self.bulk_lines = Counter(
             "featherline_bulk_lines",
             "Lines of bulk that were answered, by the kind and the status of the answer.",
@@ -133,7 +139,11 @@ class Metrics:
         self._computing.labels(class_).observe(took_s)
 
     def answer_counters(
-        self, question: str, verdict: str | None, reasons: Iterable[tuple[str, str]]
+        self,
+        question: str,
+        verdict: str | None,
+        reasons: Iterable[tuple[str, str]],
+        outside: Iterable[tuple[str, str]] = (),
     ) -> Sequence[Counter]:
         """Return the counters to increment each time that an answer is given.
 
@@ -141,9 +151,14 @@ class Metrics:
             question: The name of the question's operation.
             verdict: The verdict of the answer, None where it has none.
             reasons: The code of each reason, and the verdict that it alone leads to.
+            outside: The records that it uses outside their range, each with the property.
         """
         counters = () if verdict is None else (self._verdicts.labels(question, verdict),)
-        return (*counters, *(self._reasons.labels(question, code, of_reason) for code, of_reason in reasons))
+        return (
+            *counters,
+            *(self._reasons.labels(question, code, of_reason) for code, of_reason in reasons),
+            *(self._outside.labels(record, property_) for record, property_ in outside),
+        )
 
 
 def method_label(method: str) -> str:

@@ -13,7 +13,7 @@ from featherline_service.evidence.beliefs import Belief, mean_of, root_of
 from featherline_service.heat.window import BondDwells
 from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells
 from featherline_service.questions.recipe.evidence.frames import bonding_of, heatings_of
-from featherline_service.questions.recipe.evidence.known import Known, known_of
+from featherline_service.questions.recipe.evidence.known import Known, known_for, known_of
 from featherline_service.questions.recipe.evidence.sightings import Reading, Sighting
 
 
@@ -124,6 +124,20 @@ def test_wild_reading_is_named(book: Book) -> None:
     wild = pressed(book)._replace(readings=(Reading("bond line", 20.0, 60.0, 60.0, 1.0, "probe", 1.5),))
     assert (1,) == known(book, pressed(book), wild).contradicting
     assert (0, 1) == known(book, pressed(book, bond="holds"), wild).contradicting
+
+
+def test_slow_contradictions_settle(book: Book) -> None:
+    """Pressings that contradict one another, through which the likelihoods creep without a turn, are still weighed."""
+    cold = pressed(book, platen_c=120.0, dwell_s=5.0)._replace(
+        readings=(Reading("bond line", 2.0, 60.0, 60.0, 1.0, "probe", 1.5),)
+    )
+    warm = pressed(book, platen_c=122.0, dwell_s=29.0)._replace(
+        readings=(Reading("bond line", 20.030170037745947, 120.60746448715994, 120.60746448715994, 1.0, "probe", 1.5),)
+    )
+    lifts = [pressed(book, bond="lifts", platen_c=platen_c, dwell_s=28.0) for platen_c in (120.0, 167.0)]
+    held = pressed(book, bond="holds", platen_c=120.0, dwell_s=20.0)
+    after = known_for(book, (*lifts, cold, warm, held))
+    assert {lifts[1], held} <= {after.sightings[at] for at in after.contradicting}
 
 
 def test_order_does_not_matter(book: Book) -> None:

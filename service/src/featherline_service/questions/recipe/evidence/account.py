@@ -24,6 +24,8 @@ from featherline_service.evidence.normal import cumulative
 from featherline_service.heat.variation import SIGMAS_95, bond_margins
 from featherline_service.heat.window import at_dwell
 from featherline_service.heat.worst_case import peak_bands
+from featherline_service.messages.values import Quantity, said
+from featherline_service.quantities import plain_seconds
 from featherline_service.questions.recipe.evidence.frames import bonding_of, heatings_of, needed_band
 from featherline_service.questions.recipe.evidence.known import Known, known_for, known_of
 from featherline_service.questions.recipe.evidence.outcomes.bad_outcomes import bond_beliefs, harm_beliefs
@@ -145,11 +147,20 @@ def _needed_share(film: Film, known: Known) -> NeededShareKnown:
         assumed=_band(middle, half),
         known=_band(centre, wide),
         source=cited,
-        sentence=f"{film.name} is taken to need {math.exp(low):.2f} to {math.exp(high):.2f} of the dose that "
-        f"{film.setting.shortest_s:g} s of its published setting give it on the reference cloth: a published setting "
-        f"bonds on every bench that follows it. After the observations it is {math.exp(centre - wide):.2f} to "
-        f"{math.exp(centre + wide):.2f}.",
+        **said(
+            "evidence.needed-share",
+            film=film,
+            low=_share(low),
+            high=_share(high),
+            dwell=plain_seconds(film.setting.shortest_s),
+            known_low=_share(centre - wide),
+            known_high=_share(centre + wide),
+        )._asdict(),
     )
+
+
+def _share(logarithm: float) -> Quantity:
+    return Quantity(round(math.exp(logarithm), 2), None, 2)
 
 
 def _band(middle: float, half: float) -> ShareBand:

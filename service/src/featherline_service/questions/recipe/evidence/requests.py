@@ -9,6 +9,7 @@ from featherline.wire.evidence import GaugeReading
 from featherline.wire.recipes import Observation, RecipeRequest
 from featherline.wire.records import PressureLevel
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import measured, told
 from featherline_service.quantities import celsius, seconds
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.recipe.evidence.gauges import BOND_LINE, gauged, stack_of
@@ -55,7 +56,13 @@ def read_sightings(
                 bond_beliefs(book, known, job)
                 harm_beliefs(book, known, job)
         except ArithmeticError:
-            checks.refuse("/observations", "They contradict one another so far that nothing follows: leave some out")
+            checks.refuse(
+                "/observations",
+                told(
+                    "observations.contradictory",
+                    "They contradict one another so far that nothing follows: leave some out",
+                ),
+            )
     return sightings
 
 
@@ -64,9 +71,24 @@ def read_setting(temperature: str, dwell: str, checks: Checks) -> tuple[float, f
     platen_c = checks.value(celsius, temperature, "/temperature")
     dwell_s = checks.value(seconds, dwell, "/dwell")
     if platen_c is not None and not _COLDEST_C <= platen_c <= _HOTTEST_C:
-        checks.note("/temperature", f"{temperature} is no temperature of a press")
+        checks.note(
+            "/temperature",
+            told(
+                "observation.temperature-unusable",
+                "{temperature} is no temperature of a press",
+                temperature=temperature,
+            ),
+        )
     if dwell_s is not None and dwell_s > _LONGEST_S:
-        checks.note("/dwell", f"{dwell} is no dwell of a press; give up to {_LONGEST_S:g} s")
+        checks.note(
+            "/dwell",
+            told(
+                "observation.dwell-unusable",
+                "{dwell} is no dwell of a press; give up to {longest}",
+                dwell=dwell,
+                longest=measured(_LONGEST_S, "s"),
+            ),
+        )
     return None if platen_c is None or dwell_s is None else (platen_c, dwell_s)
 
 
@@ -79,7 +101,15 @@ def read_job(book: Book, of: RecipeRequest, pressure: PressureLevel, checks: Che
     task, name = read_task(book, of, checks)
     if len(task.uppers) > 1:
         names = ", ".join(upper.name for upper in task.uppers)
-        checks.note("/onto", f"Of {name} it is not known which upper it has ({names}): name it in `upper`")
+        checks.note(
+            "/onto",
+            told(
+                "observation.upper-unclear",
+                "Of {name} it is not known which upper it has ({names}): name it in `upper`",
+                name=name,
+                names=names,
+            ),
+        )
     checks.settle()
     (job,) = jobs_of(book, task, pressure)
     return job._replace(press="", sightings=()), task.press
@@ -97,13 +127,39 @@ def read_value(reading: GaugeReading, names: Sequence[str], dwell_s: float, chec
     at_s, value_c = checks.value(seconds, reading.at, "/at"), checks.value(celsius, reading.value, "/value")
     below_c = value_c if reading.below is None else checks.value(celsius, reading.below, "/below")
     if reading.above != BOND_LINE and reading.above not in names:
-        checks.note("/above", f"The stack has no layer {reading.above!r}; it has: bond line, {', '.join(names)}")
+        checks.note(
+            "/above",
+            told(
+                "stack.no-such-layer",
+                "The stack has no layer {above!r}; it has: bond line, {names}",
+                above=reading.above,
+                names=tuple(names),
+            ),
+        )
     if at_s is not None and at_s > dwell_s:
-        checks.note("/at", f"{reading.at} is after the press opened; a reading is taken while it is closed")
+        checks.note(
+            "/at",
+            told(
+                "reading.after-opening",
+                "{at} is after the press opened; a reading is taken while it is closed",
+                at=reading.at,
+            ),
+        )
     if (reading.kind == "strip") != (reading.below is not None):
-        checks.note("/below", "A strip has a next step that did not turn, and a thermocouple has none")
+        checks.note(
+            "/below",
+            told("reading.bounds-misplaced", "A strip has a next step that did not turn, and a thermocouple has none"),
+        )
     elif value_c is not None and below_c is not None and reading.below is not None and below_c <= value_c:
-        checks.note("/below", f"{reading.below} is not above {reading.value}, at which the strip turned")
+        checks.note(
+            "/below",
+            told(
+                "reading.bounds-swapped",
+                "{below} is not above {value}, at which the strip turned",
+                below=reading.below,
+                value=reading.value,
+            ),
+        )
     if at_s is None or value_c is None or below_c is None:
         return None
     return gauged(reading.kind, reading.gauge, above=reading.above, at_s=at_s, low_c=value_c, high_c=below_c)

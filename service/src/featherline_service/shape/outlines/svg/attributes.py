@@ -116,9 +116,17 @@ def _declarations(element: str, style: str) -> list[tuple[str, str]]:
 def _is_read(element: str, name: str, value: str) -> bool:
     """Return whether a property is read; refuse it where it could change the shape otherwise."""
     if "url(" in value.lower():
-        raise DrawingError(f"{element} refers to {value[:_LONGEST_SHOWN]!r} by its {name}: give it itself")
+        raise DrawingError(
+            "svg.reference",
+            "{element} refers to {value!r} by its {name}: give it itself",
+            element=element,
+            value=value[:_LONGEST_SHOWN],
+            name=name,
+        )
     if name.lower().startswith("on") or name in {"href", "src"}:
-        raise DrawingError(f"{element} has the attribute {name!r}: leave it out")
+        raise DrawingError(
+            "svg.attribute", "{element} has the attribute {name!r}: leave it out", element=element, name=name
+        )
     if name in _PAINTING:
         return True
     harmless = name in _WITHOUT_EFFECT or _WITHOUT_EFFECT_PATTERN.fullmatch(name) is not None
@@ -128,7 +136,14 @@ def _is_read(element: str, name: str, value: str) -> bool:
 
 
 def _refused(element: str, name: str, value: str, advice: str) -> DrawingError:
-    return DrawingError(f"{element} has {name}={value[:_LONGEST_SHOWN]!r}, which is not drawn here: {advice}")
+    return DrawingError(
+        "svg.attribute-value",
+        "{element} has {name}={value!r}, which is not drawn here: {advice}",
+        element=element,
+        name=name,
+        value=value[:_LONGEST_SHOWN],
+        advice=advice,
+    )
 
 
 def opacity(element: str, name: str, value: str) -> bool:

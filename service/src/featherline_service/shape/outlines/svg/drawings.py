@@ -59,7 +59,10 @@ def _document(drawing: str) -> _Document:
         stroke, paint = shape.context.stroked, shape.context.filled
         if stroke is not None:
             raise DrawingError(
-                f"{shape.element} has stroke={stroke[:40]!r}, which is not drawn here: convert strokes to outlines"
+                "svg.stroke",
+                "{element} has stroke={stroke!r}, which is not drawn here: convert strokes to outlines",
+                element=shape.element,
+                stroke=stroke[:40],
             )
         if paint is not None and (contours := shape.contours()):
             filled.append(FilledShape(contours, shape.context.rule))
@@ -68,11 +71,13 @@ def _document(drawing: str) -> _Document:
     root = elements.read(drawing, take)
     if len(paints) > 1:
         raise DrawingError(
-            f"The drawing has {len(paints)} fills, and a film has one colour: subtract what is to be cut out, "
-            "and send each colour as a drawing of its own"
+            "svg.several-fills",
+            "The drawing has {paints} fills, and a film has one colour: subtract what is to be "
+            "cut out, and send each colour as a drawing of its own",
+            paints=len(paints),
         )
     if not filled:
-        raise DrawingError("The drawing has no filled shape: draw at least one")
+        raise DrawingError("svg.no-shape", "The drawing has no filled shape: draw at least one")
     return _Document(tuple(filled), root.page)
 
 
@@ -93,7 +98,7 @@ def region(drawing: str, tolerance: float) -> MultiPolygon:
         refuse_tangles(points)
     united = polygons(shapely.union_all([fill(contours, rule) for contours, rule in flat]))
     if united.area <= paths.SMALLEST_SHARE * max(extent(drawing)) ** 2:
-        raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
+        raise DrawingError("drawing.no-area", "The drawing encloses no area: draw closed shapes, not lines")
     _refuse_outside(united, _document(drawing).page)
     return united
 
@@ -106,8 +111,10 @@ def _refuse_outside(region: MultiPolygon, page: Page) -> None:
     inside = shapely.intersection(region, shapely.box(*page)).area
     if region.area - inside > _OUTSIDE_SHARE * region.area:
         raise DrawingError(
-            "The drawing reaches outside its viewBox, or without one outside its width and height, where a picture of "
-            "it is cut off: move it inside, or set the viewBox around it"
+            "svg.outside-viewbox",
+            "The drawing reaches outside its viewBox, or without one outside its width and "
+            "height, where a picture of it is cut off: move it inside, or set the viewBox around "
+            "it",
         )
 
 

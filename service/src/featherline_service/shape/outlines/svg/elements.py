@@ -14,6 +14,7 @@ from xml.parsers import expat
 
 import numpy as np
 
+from featherline_service.messages.values import Quantity
 from featherline_service.shape.outlines.curves import Contour, DrawingError
 from featherline_service.shape.outlines.regions import FillRule
 from featherline_service.shape.outlines.svg import attributes, paths, transforms
@@ -130,17 +131,32 @@ class _Reader:
         """Enter an element."""
         self.elements += 1
         if self.elements > MOST_ELEMENTS:
-            raise DrawingError(f"The drawing has more than {MOST_ELEMENTS} elements: unite its shapes")
+            raise DrawingError(
+                "svg.too-many-elements",
+                "The drawing has more than {most_elements} elements: unite its shapes",
+                most_elements=MOST_ELEMENTS,
+            )
         if len(self.around) + self.skipped > DEEPEST:
-            raise DrawingError(f"The drawing's elements are nested more than {DEEPEST} deep: ungroup them")
+            raise DrawingError(
+                "svg.too-deep",
+                "The drawing's elements are nested more than {deepest} deep: ungroup them",
+                deepest=DEEPEST,
+            )
         space, _, local = name.rpartition(" ")
         if self.elements == 1:
             if local != "svg" or space not in {"", _SVG}:
-                raise DrawingError(f"The drawing begins with {local!r}: it must begin with svg")
+                raise DrawingError(
+                    "svg.no-svg", "The drawing begins with {local!r}: it must begin with svg", local=local
+                )
             self.space, self.page = space, _page(raw)
             self.size, self.has_view_box = (raw.get("width"), raw.get("height")), "viewBox" in raw
         if local in _STYLING:
-            raise DrawingError(f"The drawing holds {local!r}, which is not drawn here: {_advice(local)}")
+            raise DrawingError(
+                "svg.element",
+                "The drawing holds {local!r}, which is not drawn here: {advice}",
+                local=local,
+                advice=_advice(local),
+            )
         if self.skipped or space != self.space or local in _NEVER_DRAWN:
             self.skipped += 1
             return
@@ -150,11 +166,21 @@ class _Reader:
         """Enter an element of the subset, or refuse it."""
         parent, around = self.around[-1]
         if local == "svg" and parent:
-            raise DrawingError("The drawing holds another drawing (svg): ungroup it")
+            raise DrawingError("svg.nested-drawing", "The drawing holds another drawing (svg): ungroup it")
         if local not in _GROUPS and local not in _SHAPES:
-            raise DrawingError(f"The drawing holds {local!r}, which is not drawn here: {_advice(local)}")
+            raise DrawingError(
+                "svg.element",
+                "The drawing holds {local!r}, which is not drawn here: {advice}",
+                local=local,
+                advice=_advice(local),
+            )
         if parent in _SHAPES:
-            raise DrawingError(f"The drawing holds {local!r} inside {parent!r}, where it is not drawn: move it out")
+            raise DrawingError(
+                "svg.element-misplaced",
+                "The drawing holds {local!r} inside {parent!r}, where it is not drawn: move it out",
+                local=local,
+                parent=parent,
+            )
         properties = attributes.attributes(local, raw)
         context = _inherit(around, local, properties, raw.get("id"))
         self.around.append((local, context))
@@ -198,7 +224,11 @@ def read(drawing: str, take: Callable[[Shape], None]) -> Root:
         SVG 1.1 (Second Edition), W3C 2011, chapters 7 to 9 and 11.
     """
     if len(drawing) > LONGEST_DRAWING:
-        raise DrawingError(f"The drawing is longer than {LONGEST_DRAWING} characters: simplify it")
+        raise DrawingError(
+            "svg.too-long",
+            "The drawing is longer than {longest_drawing} characters: simplify it",
+            longest_drawing=LONGEST_DRAWING,
+        )
     reader = _Reader(take)
     parser = expat.ParserCreate(namespace_separator=" ")
     parser.StartElementHandler = reader.start
@@ -209,9 +239,14 @@ def read(drawing: str, take: Callable[[Shape], None]) -> Root:
     try:
         parser.Parse(drawing.encode(), True)
     except expat.ExpatError as error:
-        raise DrawingError(f"The drawing is not well-formed XML, line {error.lineno}: {error}") from error
+        raise DrawingError(
+            "svg.not-well-formed",
+            "The drawing is not well-formed XML, line {lineno}: {error}",
+            lineno=error.lineno,
+            error=str(error),
+        ) from error
     except UnicodeEncodeError as error:
-        raise DrawingError("The drawing holds half of a surrogate pair: leave it out") from error
+        raise DrawingError("svg.surrogate", "The drawing holds half of a surrogate pair: leave it out") from error
     return Root(reader.page, reader.size, reader.has_view_box)
 
 
@@ -219,7 +254,7 @@ def _refuse(markup: str) -> Callable[..., None]:
     """Return a handler that refuses a kind of markup."""
 
     def refuse(*_: object) -> None:
-        raise DrawingError(f"The drawing holds {markup}: leave it out")
+        raise DrawingError("svg.markup", "The drawing holds {markup}: leave it out", markup=markup)
 
     return refuse
 
@@ -233,7 +268,9 @@ def _page(raw: dict[str, str]) -> Page:
     aspect = raw.get("preserveAspectRatio", "xMidYMid")
     if _ASPECT.fullmatch(aspect) is None or aspect.strip().startswith("none"):
         raise DrawingError(
-            f"preserveAspectRatio={aspect[:40]!r} would distort or cut off the drawing: write 'xMidYMid meet'"
+            "svg.aspect",
+            "preserveAspectRatio={aspect!r} would distort or cut off the drawing: write 'xMidYMid meet'",
+            aspect=aspect[:40],
         )
     sizes = [_size(name, raw.get(name)) for name in ("width", "height")]
     if "viewBox" not in raw:
@@ -241,10 +278,16 @@ def _page(raw: dict[str, str]) -> Page:
     text = raw["viewBox"]
     values = [float(number) for number in re.findall(NUMBER, text)] if NUMBERS.fullmatch(text) else []
     if len(values) != _VIEW_BOX or not all(abs(value) <= paths.LARGEST_COORDINATE for value in values):
-        raise DrawingError(f"viewBox={text[:60]!r} is not left, top, width and height: write such as '0 0 60 40'")
+        raise DrawingError(
+            "svg.viewbox-unreadable",
+            "viewBox={text!r} is not left, top, width and height: write such as '0 0 60 40'",
+            text=text[:60],
+        )
     left, top, width, height = values
     if width <= 0.0 or height <= 0.0:
-        raise DrawingError(f"viewBox={text[:60]!r} has no area: give it a width and a height above zero")
+        raise DrawingError(
+            "svg.viewbox-empty", "viewBox={text!r} has no area: give it a width and a height above zero", text=text[:60]
+        )
     return left, -(top + height), left + width, -top
 
 
@@ -254,7 +297,12 @@ def _size(name: str, text: str | None) -> float | None:
         return None
     size = _length(text)
     if size is None or size <= 0.0:
-        raise DrawingError(f"svg has {name}={text[:40]!r}: write a size above zero, or leave it out")
+        raise DrawingError(
+            "svg.size-unreadable",
+            "svg has {name}={text!r}: write a size above zero, or leave it out",
+            name=name,
+            text=text[:40],
+        )
     return size
 
 
@@ -275,13 +323,23 @@ def _inherit(around: Context, element: str, properties: dict[str, str], name: st
     """
     rule = properties.get("fill-rule", "inherit")
     if rule not in {"nonzero", "evenodd", "inherit"}:
-        raise DrawingError(f"There is no fill-rule {rule[:40]!r}: write nonzero or evenodd")
+        raise DrawingError("svg.fill-rule", "There is no fill-rule {rule!r}: write nonzero or evenodd", rule=rule[:40])
     display = properties.get("display", "inline")
     if display not in {*_DISPLAYS, "none"}:
-        raise DrawingError(f"{element} has display={display[:40]!r}: write inline or none")
+        raise DrawingError(
+            "svg.display",
+            "{element} has display={display!r}: write inline or none",
+            element=element,
+            display=display[:40],
+        )
     visibility = properties.get("visibility", "inherit")
     if visibility not in {*_VISIBILITIES, "inherit"}:
-        raise DrawingError(f"{element} has visibility={visibility[:40]!r}: write visible or hidden")
+        raise DrawingError(
+            "svg.visibility",
+            "{element} has visibility={visibility!r}: write visible or hidden",
+            element=element,
+            visibility=visibility[:40],
+        )
 
     def seen(name: str, inherited: bool) -> bool:
         value = properties.get(name, "inherit")
@@ -317,7 +375,11 @@ def _transformed(contour: Contour, matrix: Matrix) -> Contour:
     """Return a transformed contour, y upwards before and after, of a matrix for y downwards."""
     moved: Contour = (contour * (1.0, -1.0) @ matrix[:2, :2].T + matrix[:2, 2]) * (1.0, -1.0)
     if not np.abs(moved).max(initial=0.0) <= paths.LARGEST_COORDINATE:
-        raise DrawingError(f"The drawing leaves the range of {paths.LARGEST_COORDINATE:.0f} units: draw it smaller")
+        raise DrawingError(
+            "drawing.out-of-range",
+            "The drawing leaves the range of {largest_coordinate} units: draw it smaller",
+            largest_coordinate=Quantity(round(paths.LARGEST_COORDINATE, 0), None, 0),
+        )
     return moved
 
 
@@ -329,7 +391,13 @@ def _path_data(local: str, properties: dict[str, str]) -> str:
             return default
         value = _length(properties[name])
         if value is None or (value < 0.0 and name in _SIZES):
-            raise DrawingError(f"{local} has {name}={properties[name][:40]!r}: write a plain number of user units")
+            raise DrawingError(
+                "svg.number-unreadable",
+                "{local} has {name}={properties!r}: write a plain number of user units",
+                local=local,
+                name=name,
+                properties=properties[name][:40],
+            )
         return value
 
     match local:
@@ -342,12 +410,17 @@ def _path_data(local: str, properties: dict[str, str]) -> str:
             return _ellipse(length("cx"), length("cy"), length("r"), length("r"))
         case "ellipse":
             if ("rx" in properties) != ("ry" in properties):  # SVG 1.1 and SVG 2 differ on it
-                raise DrawingError("ellipse has one radius without the other: give both, rx and ry")
+                raise DrawingError("svg.one-radius", "ellipse has one radius without the other: give both, rx and ry")
             return _ellipse(length("cx"), length("cy"), length("rx"), length("ry"))
         case _:
             points = properties.get("points", "").strip()
             if _NO_POINTS.search(points) is not None:  # path data would take commands
-                raise DrawingError(f"{local} has points={points[:40]!r}: write pairs of plain numbers")
+                raise DrawingError(
+                    "svg.points-unreadable",
+                    "{local} has points={points!r}: write pairs of plain numbers",
+                    local=local,
+                    points=points[:40],
+                )
             return f"M{points}" if points else ""
 
 

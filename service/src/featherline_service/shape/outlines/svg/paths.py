@@ -12,6 +12,7 @@ from typing import Final
 
 from shapely import MultiPolygon
 
+from featherline_service.messages.values import Quantity
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import curves
 from featherline_service.shape.outlines.curves import Contour, DrawingError, Segment
@@ -80,7 +81,11 @@ class _Pen:
                 )
         self._after = name
         if max(abs(self._at.real), abs(self._at.imag)) > LARGEST_COORDINATE:
-            raise DrawingError(f"The path leaves the range of {LARGEST_COORDINATE:.0f} units: draw it smaller")
+            raise DrawingError(
+                "drawing.out-of-range",
+                "The path leaves the range of {largest_coordinate} units: draw it smaller",
+                largest_coordinate=Quantity(round(LARGEST_COORDINATE, 0), None, 0),
+            )
 
     def close(self, *, explicitly: bool = False) -> None:
         """End the subpath; an open subpath is closed by a straight line, as for filling (SVG 1.1 section 11.3)."""
@@ -110,7 +115,11 @@ class _Pen:
             self._at = segments[-1][3]
             self._drawn += len(segments)
         if self._drawn > MOST_SEGMENTS:
-            raise DrawingError(f"The path has more than {MOST_SEGMENTS} segments: simplify it")
+            raise DrawingError(
+                "path.too-many-segments",
+                "The path has more than {most_segments} segments: simplify it",
+                most_segments=MOST_SEGMENTS,
+            )
 
 
 def contours(data: str) -> tuple[Contour, ...]:
@@ -153,7 +162,11 @@ def widest_gap(data: str) -> float:
 @cached
 def _drawn(data: str) -> tuple[tuple[Contour, ...], tuple[bool, ...]]:
     if len(data) > LONGEST_PATH:
-        raise DrawingError(f"The path data is longer than {LONGEST_PATH} characters: simplify the drawing")
+        raise DrawingError(
+            "path.too-long",
+            "The path data is longer than {longest_path} characters: simplify the drawing",
+            longest_path=LONGEST_PATH,
+        )
     pen = _Pen()
     at = _skip(_BLANKS, data, 0)
     first = True
@@ -161,9 +174,16 @@ def _drawn(data: str) -> tuple[tuple[Contour, ...], tuple[bool, ...]]:
         command = data[at]
         takes = _ARGUMENTS.get(command.upper())
         if takes is None or not command.isascii():
-            raise DrawingError(f"{_position(data, at)}: there is no path command {command!r}")
+            raise DrawingError(
+                "path.no-such-command",
+                "{position}: there is no path command {command!r}",
+                position=_position(data, at),
+                command=command,
+            )
         if first and command not in "Mm":
-            raise DrawingError(f"{_position(data, at)}: path data starts with M or m")
+            raise DrawingError(
+                "path.no-start", "{position}: path data starts with M or m", position=_position(data, at)
+            )
         first = False
         at = _skip(_BLANKS, data, at + 1)
         if not takes:
@@ -199,7 +219,7 @@ def region(data: str, rule: FillRule, tolerance: float, *, tangled: bool = False
     filled = fill([curves.flatten(contour, tolerance) for contour in outlines], rule, tangled=tangled)
     width, height = extent(data)
     if filled.area <= SMALLEST_SHARE * max(width, height) ** 2:
-        raise DrawingError("The path encloses no area: draw closed shapes, not lines")
+        raise DrawingError("path.no-area", "The path encloses no area: draw closed shapes, not lines")
     return filled
 
 
@@ -211,7 +231,7 @@ def extent(data: str) -> tuple[float, float]:
     """
     outlines = contours(data)
     if not outlines:
-        raise DrawingError("The path draws nothing: give at least one closed shape")
+        raise DrawingError("path.empty", "The path draws nothing: give at least one closed shape")
     return curves.box_size(outlines)
 
 
@@ -234,10 +254,23 @@ def _arguments(data: str, at: int, takes: str, command: str) -> tuple[list[float
         if match is None:
             expected = "a flag, 0 or 1" if kind == "f" else "a number"
             place = _position(data, at)
-            raise DrawingError(f"{place}: {command} wants {expected} here (it takes {len(takes)} at a time)")
+            raise DrawingError(
+                "path.number-missing",
+                "{place}: {command} wants {expected} here (it takes {takes} at a time)",
+                place=place,
+                command=command,
+                expected=expected,
+                takes=len(takes),
+            )
         value = float(match[0])
         if not abs(value) <= LARGEST_COORDINATE:
-            raise DrawingError(f"{_position(data, at)}: {match[0][:20]} is beyond {LARGEST_COORDINATE:.0f}")
+            raise DrawingError(
+                "path.number-too-large",
+                "{position}: {match} is beyond {largest_coordinate}",
+                position=_position(data, at),
+                match=match[0][:20],
+                largest_coordinate=Quantity(round(LARGEST_COORDINATE, 0), None, 0),
+            )
         values.append(value)
         at = match.end()
     return values, at

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from featherline_service.messages.values import Quantity
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.svg import paths
 from featherline_service.shape.outlines.svg.paths import NUMBER
@@ -36,12 +37,26 @@ def matrix(text: str) -> Matrix:
     while at < len(text):
         match = _TRANSFORM.match(text, at)
         if match is None or NUMBERS.fullmatch(match[2]) is None:
-            raise DrawingError(f"transform={text[:60]!r} is not a list of transforms: write such as 'translate(3 4)'")
+            raise DrawingError(
+                "svg.transform-unreadable",
+                "transform={text!r} is not a list of transforms: write such as 'translate(3 4)'",
+                text=text[:60],
+            )
         values = [float(number) for number in re.findall(NUMBER, match[2])]
         if len(values) not in _ARGUMENTS[match[1]]:
-            raise DrawingError(f"{match[0].strip()[:60]!r} has {len(values)} numbers, which is not what it takes")
+            raise DrawingError(
+                "svg.transform-numbers",
+                "{match!r} has {values} numbers, which is not what it takes",
+                match=match[0].strip()[:60],
+                values=len(values),
+            )
         if not all(abs(value) <= paths.LARGEST_COORDINATE for value in values):
-            raise DrawingError(f"{match[0].strip()[:60]!r} is beyond {paths.LARGEST_COORDINATE:.0f}")
+            raise DrawingError(
+                "svg.transform-too-large",
+                "{match!r} is beyond {largest_coordinate}",
+                match=match[0].strip()[:60],
+                largest_coordinate=Quantity(round(paths.LARGEST_COORDINATE, 0), None, 0),
+            )
         product = product @ _transform(match[1], values)
         at = match.end()
     return product
