@@ -7,10 +7,6 @@ import { number, w, wordsOr } from "./words.js";
 
 /** @typedef {import("./shoe.js").Page} Page */
 
-export function hideBench() {
-  $("bench").hidden = true;
-}
-
 /** A setting as the press is set, in the scale that it can be set to. @param {any} setting */
 export function settingParts(setting) {
   const celsius = setting.settable_in.includes("degC");

@@ -2,8 +2,8 @@
 
 import { $, button, fill, h } from "./elements.js";
 import { readList } from "./csv.js";
-import { askFor, clearFaults, headline, languageOf, refuse, sentenceOf, speakOnce, stopQuotes } from "./answer.js";
-import { drawCautions, drawPressings, hideBench } from "./bench.js";
+import { askFor, clearFaults, headline, hideBench, languageOf, refuse, sentenceOf, speakOnce, stopQuotes } from "./answer.js";
+import { drawCautions, drawPressings } from "./bench.js";
 import { mend, missing, orderOf, state } from "./order.js";
 import { Line, Problem, ask } from "./service.js";
 import { SYSTEMS } from "./shoe.js";

@@ -1,7 +1,6 @@
 /** The first act: which shoe it is. Of the book, or what its tongue label and a ruler say. */
 
 import { $, button, choice, digits, field, fill, h, opener, radios, text, tick } from "./elements.js";
-import { take } from "./bench.js";
 import { freshPanel, mm, save, state } from "./order.js";
 import { Line, Problem, ask } from "./service.js";
 import { number, w } from "./words.js";
@@ -173,7 +172,10 @@ function photo(page) {
     save();
   }), { unit: "mm" });
   const sheet = (/** @type {string} */ paper, /** @type {string} */ name) => button(w("photo.sheet", { paper: name }), () => {
-    void take(page, () => ask(`/v1/tracing-sheets/${paper}`, null, "application/pdf"), `${paper}.pdf`);
+    void import("./bench.js").then(
+      ({ take }) => take(page, () => ask(`/v1/tracing-sheets/${paper}`, null, "application/pdf"), `${paper}.pdf`),
+      () => { page.message(w("taken.not")); },
+    );
   }, { id: `sheet-${paper}`, class: "small" });
   return h(
     "details",
