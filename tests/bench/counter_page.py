@@ -33,6 +33,10 @@ _PAINTED: Final = """new PerformanceObserver((list) => {
     if (list.getEntriesByName("usable").length)
         requestAnimationFrame(() => setTimeout(() => { window.painted = performance.now(); }));
 }).observe({ type: "mark" })"""
+_WHEN_PAINTED: Final = """() => new Promise((done) => {
+    const look = () => { if (window.painted) done(window.painted); else setTimeout(look, 5); };
+    look();
+})"""
 _WATCH: Final = """() => {
     window.answered = 0;
     document.addEventListener("input", (event) => { window.typed = event.timeStamp; }, true);
@@ -53,7 +57,7 @@ def loaded_ms(browser: Browser, url: str) -> tuple[float, float, float]:
     page.goto(f"{url}/counter")
     page.wait_for_selector("#size")
     usable = float(page.evaluate("performance.getEntriesByName('usable')[0].startTime"))
-    painted = float(page.wait_for_function("window.painted").json_value())
+    painted = float(page.evaluate(_WHEN_PAINTED))
     context.close()
     return usable, painted, bare
 
