@@ -136,7 +136,10 @@ function show(page, answer, order, language, bench) {
   showPrice(answer.price, order.pairs ?? 1);
   showReasons(answer.reasons, language);
   showMends(page, answer);
-  if (bench) bench.drawBench(page, answer, order);
+  if (bench) {
+    bench.speaksIn(language);
+    bench.drawBench(page, answer, order);
+  }
   else hideBench();
   speakOnce([words, cost, ...answer.reasons.slice(0, 1).map((/** @type {any} */ reason) => reason.sentence)].filter(Boolean).join(". "));
   pictures.ask(() => drawPictures(order, answer));
@@ -198,7 +201,7 @@ function showMends(page, answer) {
         const at = pressing.placements[0];
         if (at === undefined) continue;
         if (help.change === "film") offer(at, "/film", help.to, w("mend.film", { value: nameIn(page.catalogue.films, help.to) }), help.sentence);
-        if (help.change === "panel") offer(at, "/panel", help.to, w("mend.panel", { value: help.to.replaceAll("-", " ") }), help.sentence);
+        if (help.change === "panel") offer(at, "/panel", help.to, w("mend.panel", { value: wordsOr(`panel.${help.to}`, help.to.replaceAll("-", " ")) }), help.sentence);
       }
     }
   }
@@ -280,7 +283,7 @@ async function drawPictures(order, answer) {
 /** @param {number} at */
 function pictureText(at) {
   const mark = state.marks[at];
-  return w("picture", { what: mark?.kind === "drawing" ? mark.file : mark?.text.replace(/\s+/g, " ") ?? "", where: mark?.panel.replaceAll("-", " ") ?? "" });
+  return w("picture", { what: mark?.kind === "drawing" ? mark.file : mark?.text.replace(/\s+/g, " ") ?? "", where: wordsOr(`panel.${mark?.panel}`, mark?.panel.replaceAll("-", " ") ?? "") });
 }
 
 /** What could not be answered: the faults, at the fields that have them. @param {Page} page @param {unknown} error */

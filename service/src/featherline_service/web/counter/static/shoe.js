@@ -3,7 +3,7 @@
 import { $, button, choice, digits, field, fill, h, opener, radios, text, tick } from "./elements.js";
 import { freshPanel, mm, save, state } from "./order.js";
 import { Line, Problem, ask } from "./service.js";
-import { number, w } from "./words.js";
+import { number, w, wordsOr } from "./words.js";
 
 export const SYSTEMS = ["EU", "UK", "UK-child", "US-men", "US-women", "US-women-FIA", "US-child", "JP", "mondopoint"];
 const LABELS = ["leather", "coated-leather", "textile", "other"];
@@ -158,7 +158,7 @@ function measuredPanel(page, panel, at) {
 }
 
 /** The name of a panel for people. @param {string} id */
-export const nameOf = (id) => id.charAt(0).toUpperCase() + id.slice(1).replaceAll("-", " ");
+export const nameOf = (id) => wordsOr(`panel.${id}`, id.charAt(0).toUpperCase() + id.slice(1).replaceAll("-", " "));
 
 const photos = new Line();
 /** @type {any} */
