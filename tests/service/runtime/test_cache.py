@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from featherline_service.book.loader import load
 from featherline_service.runtime import cache
-from featherline_service.runtime.cache import MOST_BYTES, Statistics, cached, weigh
+from featherline_service.runtime.cache import MOST_BYTES, Latest, Statistics, cached, weigh
 
 
 @pytest.fixture(autouse=True)
@@ -42,6 +42,22 @@ def test_a_value_is_computed_once_for_its_arguments() -> None:
     assert [(7, 2), (7, 1)] == calls
     (use,) = (use for name, use in cache.statistics().items() if name.endswith("<locals>.text"))
     assert Statistics(found=2, computed=2) == use
+
+
+def test_the_latest_value_is_there_for_an_equal_key() -> None:
+    """Until another one is computed, or all is forgotten; what is raised is not kept."""
+    latest = Latest[object]()
+    first = latest.get(("hull", 7), object)
+
+    assert first is latest.get(("hull", 7), object)
+    with pytest.raises(ZeroDivisionError):
+        latest.get(("keel", 7), lambda: 1 // 0)
+    assert first is latest.get(("hull", 7), object)
+    assert first is not latest.get(("keel", 7), object)
+    second = latest.get(("hull", 7), object)
+    assert first is not second
+    cache.clear()
+    assert second is not latest.get(("hull", 7), object)
 
 
 def test_functions_do_not_share_their_values() -> None:

@@ -6,6 +6,7 @@ and minus 1.96 it is at the ends of its 95 % band.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
@@ -33,15 +34,26 @@ def prior(parameters: Iterable[Parameter]) -> Belief:
 
 def positions(parameters: Sequence[Parameter], among: Sequence[Parameter]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return at which places parameters are that are among others, and at which places of these."""
+    return _positions(tuple(parameters), tuple(among))
+
+
+@functools.lru_cache(maxsize=512)
+def _positions(
+    parameters: tuple[Parameter, ...], among: tuple[Parameter, ...]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     at: Mapping[Parameter, int] = {name: place for place, name in enumerate(among)}
     both = [(place, at[name]) for place, name in enumerate(parameters) if name in at]
-    here, there = np.array(both, dtype=np.intp).reshape(-1, 2).T
+    here, there = np.array(both, dtype=np.intp).reshape(-1, 2).T.copy()
+    for array in (here, there):
+        array.setflags(write=False)  # the cache returns the same arrays to every caller
     return here, there
 
 
 def mean_of(belief: Belief, parameters: Sequence[Parameter]) -> Floats:
     """Return the mean of some parameters, ``(n,)``; of those that the belief lacks, zero."""
     mean = np.zeros(len(parameters))
+    if not belief.parameters:
+        return mean
     here, there = positions(parameters, belief.parameters)
     mean[here] = belief.mean[there]
     return mean

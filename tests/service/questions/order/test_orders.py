@@ -13,10 +13,12 @@ import pytest
 from msgspec.structs import replace
 from plain_marks import DECK, asked, read
 
+from featherline.wire.artworks import TextArtwork
 from featherline.wire.costs import Backing, Order, OrderWork
 from featherline.wire.rosters import Roster
 from featherline_service import quantities
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.told import told
 from featherline_service.questions import costs
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.order.orders import places_of, read_order
@@ -158,6 +160,49 @@ def test_an_order_with_a_fault_is_none(book: Book) -> None:
 
         assert order is None
         assert [pointer] == [fault.pointer for fault in checks.faults]
+
+
+def test_an_order_of_texts_has_the_placements_of_the_one_before(book: Book) -> None:
+    """Where its pairs or its reference differ; not where a placement, the shoe, the press, units or the book do."""
+    text = asked(artwork=TextArtwork(text="7", font="plain", height="20 mm"))
+    first = read(book, text)
+
+    for changes in ({"pairs": 12}, {"reference": "cart-7"}, {"pairs": 1}):
+        again = read(book, text, **changes)
+        assert [*map(id, first.placements)] == [*map(id, again.placements)]
+        assert [first.shoe, first.press] == [again.shoe, again.press]
+        assert changes == {name: getattr(again.request, name) for name in changes}
+    for other in (
+        read(book, text, units="us"),
+        read(book, replace(text, film="stretch", colour="chalk")),
+        read(book, text, shoe=replace(DECK, size=replace(DECK.size, value="43"))),
+        read(book, text, press="swing"),
+        read(replace(book), text),
+    ):
+        assert first.placements[0] is not other.placements[0]
+        first = other
+
+
+def test_an_order_of_drawings_is_read_anew(book: Book) -> None:
+    """What a drawing holds is not kept beside the cache, which is bounded."""
+    assert read(book, asked()).placements[0] is not read(book, asked()).placements[0]
+
+
+def test_faults_are_told_each_time(book: Book) -> None:
+    """Of an order of texts as of any; one that is understood is none beside other faults."""
+    text = asked(artwork=TextArtwork(text="7", font="plain", height="20 mm"))
+    wrong = Order(shoe=DECK, placements=(replace(text, film="velvet"),))
+    found = []
+    for _ in range(2):
+        checks = Checks()
+        assert read_order(book, wrong, checks) is None
+        found.append([fault.pointer for fault in checks.faults])
+    assert [["/placements/0/film"]] * 2 == found
+
+    checks = Checks()
+    checks.note("/policy", told("refused", "unknown"))
+    assert read_order(book, Order(shoe=DECK, placements=(text,)), checks) is None
+    assert ["/policy"] == [fault.pointer for fault in checks.faults]
 
 
 def test_parts_of_a_placements_questions_are_parts_of_the_order() -> None:

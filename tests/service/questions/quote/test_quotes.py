@@ -4,7 +4,7 @@ import math
 from fractions import Fraction
 from pathlib import Path
 from statistics import NormalDist
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import msgspec
 import pytest
@@ -13,6 +13,7 @@ from single_questions import fit_request, recipe_request
 
 from featherline.wire.artworks import At, PathArtwork, TextArtwork
 from featherline.wire.costs import Order, Placement
+from featherline.wire.fits import Fit
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline.wire.trials import TrialRequest
@@ -28,6 +29,7 @@ from featherline_service.questions.quote.work import shoe_chance
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_tasks import read_task
 from featherline_service.questions.trial import trials
+from featherline_service.runtime import cache
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
 SMALL = PathArtwork(d="M0 0H10V10H0Z", height="6 mm")
@@ -114,6 +116,26 @@ def test_every_origin_is_a_record_of_the_book(book: Book, quote: QuoteAnswer) ->
     for line in quote.cost.lines:
         kind, _, record = line.origin.partition("/")
         assert record in getattr(book, kind)
+
+
+def test_an_order_has_the_marks_of_the_one_before_where_only_the_pairs_differ(
+    book: Book, order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Fits are computed once for both, and the quote is the one that is computed with nothing known."""
+    cache.clear()
+    computed = []
+
+    def counted(*args: Any, **kwargs: Any) -> Fit:  # noqa: ANN401 - as `fit_of` takes them
+        computed.append(args)
+        return fits.fit_of(*args, **kwargs)
+
+    monkeypatch.setattr(quotes, "fit_of", counted)
+    found = [compose(book, replace(order, pairs=pairs)) for pairs in (1, 12)]
+    assert len(order.placements) == len(computed)
+
+    cache.clear()
+    assert found[1] == compose(book, replace(order, pairs=12))
+    assert 2 * len(order.placements) == len(computed)
 
 
 def test_one_shoe_takes_half_the_pieces(book: Book, order: Order, quote: QuoteAnswer) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Final
 
 from msgspec.structs import replace
 
@@ -14,7 +15,7 @@ from featherline_service import plugins
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit.fits import fit_of
-from featherline_service.questions.order.orders import Order, read_order
+from featherline_service.questions.order.orders import Order, has_texts_alone, read_order
 from featherline_service.questions.pricing.cost_lines import Work
 from featherline_service.questions.pricing.prices import price_order
 from featherline_service.questions.pricing.terms import Terms, read_terms
@@ -29,7 +30,10 @@ from featherline_service.questions.recipe.recipe_tasks import on_panel
 from featherline_service.questions.recipe.recipes import recipe_of
 from featherline_service.questions.recipe.setting_visibility import shown, spoken
 from featherline_service.questions.verdicts import worst, worst_first
+from featherline_service.runtime.cache import Latest
 from featherline_service.runtime.engine import ENGINE
+
+_latest: Final = Latest[list[Mark]]()
 
 
 def compose(book: Book, request: costs.Order) -> QuoteAnswer:
@@ -98,6 +102,14 @@ def mark(book: Book, order: Order, sightings: tuple[Sighting, ...], *, largest_t
 
     Without `largest_too`, the largest copy is left out where the artwork fits.
     """
+    if not has_texts_alone(order.request):
+        return _marks(book, order, sightings, largest_too=largest_too)
+    # The placements are the very same ones where only the pairs are others.
+    key = (book, order.shoe, order.press, order.placements, order.request.units, sightings, largest_too)
+    return [*_latest.get(key, lambda: _marks(book, order, sightings, largest_too=largest_too))]
+
+
+def _marks(book: Book, order: Order, sightings: tuple[Sighting, ...], *, largest_too: bool) -> list[Mark]:
     marks = []
     lower = lower_marks(order)
     for at, (index, placement) in enumerate(order.marks):

@@ -44,10 +44,12 @@ def bond_rows(book: Book, sightings: tuple[Sighting, ...], readings: Belief, bef
         slopes = np.concatenate((slopes, by_habit.reshape(len(seen), -1)), axis=1)
         value = value + by_habit.reshape(len(seen), -1) @ point[point.size - len(habits) :]
         low, high = np.array([BONDS[one.bond] for one in seen if one.bond is not None]).T
+        # Summed row by row, as the last bit of a product of matrices depends on how many rows there are.
+        offset = value - (np.ascontiguousarray(slopes) * point).sum(axis=1)
         groups.append(
             Rows(
                 parameters,
-                Observations(value - slopes @ point, slopes, np.array([one.bond_noise for one in seen]), low, high),
+                Observations(offset, slopes, np.array([one.bond_noise for one in seen]), low, high),
                 np.array(places, dtype=np.intp),
                 np.array([1 if one.bond == "holds" else -1 for one in seen], dtype=np.intp),
             )
@@ -62,11 +64,14 @@ def look_rows(book: Book, sightings: tuple[Sighting, ...], readings: Belief, bef
     how well both are known.
     """
     groups = []
+    framed: dict[tuple[Job, str | None], list[FramedHeating]] = {}
     for at, sighting in enumerate(sightings):
         if sighting.upper is None and sighting.beside is None:
             continue
-        job = job_of(sighting, sightings)
-        under, *bare = heatings_of(book, job, sighting.cover, readings, spread_of(book, job.press))
+        stack = job, cover = job_of(sighting, sightings), sighting.cover
+        if stack not in framed:
+            framed[stack] = heatings_of(book, job, cover, readings, spread_of(book, job.press))
+        under, *bare = framed[stack]
         for looks, places in ((sighting.upper, [under]), (sighting.beside, bare)):
             if looks is not None:
                 groups += [_look_row(place, at, sighting, looks, before) for place in places]
@@ -80,7 +85,9 @@ def _look_row(place: FramedHeating, index: int, sighting: Sighting, looks: Upper
     shoe = np.flatnonzero(np.array(stack.roles) == "upper")
     spread = np.maximum(np.linalg.norm(margins.slopes[shoe], axis=1), sighting.look_noise_k)
     # Chosen where the stack was solved, so that it is the same layer whenever slopes are taken again.
-    solved = layer_margins(heating, heating.at, sighting.platen_c, sighting.dwell_s)
+    solved = margins
+    if (point != heating.at).any():
+        solved = layer_margins(heating, heating.at, sighting.platen_c, sighting.dwell_s)
     weakest = int(shoe[np.argmin(solved.value_k[shoe] / spread)])
     slopes = margins.slopes[[weakest]]
     low, high = (np.array([end]) for end in LOOKS[looks])
