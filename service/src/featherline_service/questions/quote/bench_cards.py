@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import string
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
@@ -45,6 +46,7 @@ _BY_HAND: Final[dict[Verdict, tuple[str, ...]]] = {
     "trial": ("date", "worker", "pair", "trial", "checked"),
     "decline": (),
 }
+_FIELD: Final = re.compile(r" \(`[^`]+`\)")
 _LETTERS: Final = string.ascii_uppercase
 _ON_THE_CARD: Final = frozenset({"set", "press"})
 """Steps that repeat the settings, by what is done, and have a message where the settings stand beside them."""
@@ -471,8 +473,8 @@ def _letters(plan: Trial) -> dict[str, str]:
 
 
 def _for_the_bench(tell: Speaker, words: Iterable[Said]) -> tuple[str, ...]:
-    """Return messages without the marks about names of fields, which a bench does not know."""
-    return tuple(tell.again(said).replace("`", "") for said in words)
+    """Return messages without the names of fields, which a bench does not know."""
+    return tuple(_FIELD.sub("", tell.again(said)).replace("`", "") for said in words)
 
 
 def _rung(shown: _Shown, plan: Trial, rung: Rung, letters: Mapping[str, str]) -> cards.Rung:
