@@ -181,12 +181,14 @@ def _main(server: socket.socket) -> int:
     from featherline_service.__main__ import main  # noqa: PLC0415 - not where tests only ask for a service
     from featherline_service.app import create_app  # noqa: PLC0415
     from featherline_service.book.loader import load  # noqa: PLC0415
+    from featherline_service.questions.customers import first_orders  # noqa: PLC0415
     from featherline_service.questions.order import placements  # noqa: PLC0415
     from featherline_service.questions.shoes import book_drawings  # noqa: PLC0415
     from featherline_service.runtime import cache  # noqa: PLC0415
     from featherline_service.serving import serve  # noqa: PLC0415, F401 - what `main` would import
     from featherline_service.settings import Settings  # noqa: PLC0415
 
+    first_orders.MOST = 0  # they take a second, and a service of a test answers few questions
     book, settings = load(), Settings()
     book_drawings.check(book)
     create_app(settings, book)

@@ -112,7 +112,7 @@ def walk_in(page: Page, *, surface: bool) -> None:
 
 
 def test_a_walk_in_is_checked_by_keyboard_alone(opened: Open) -> None:
-    """From the tongue label to the printed card, which is that of a trial; verdict and price are said once."""
+    """From the tongue label to the printed card, a trial's on one page; verdict and price are said once."""
     page = opened("en")
     page.evaluate(
         "heard = []; new MutationObserver(() => heard.push(document.getElementById('spoken').textContent))"
@@ -128,8 +128,8 @@ def test_a_walk_in_is_checked_by_keyboard_alone(opened: Open) -> None:
     assert ["Try it first"] == [text[:12] for text in page.evaluate("heard") if "€" in text]
 
     tab_to(page, "card")
-    card = printed(page, lambda: page.keyboard.press("Enter"))
-    assert all(words in card[0] for words in ("MARLOW", "Try it first", "160 °C"))
+    (card,) = printed(page, lambda: page.keyboard.press("Enter"))
+    assert all(words in card for words in ("MARLOW", "Try it first", "160 °C", "Cautions", "Trial seen by"))
     accessible(page)
 
 
@@ -384,7 +384,8 @@ def test_a_key_for_pages_sees_what_is_for_customers(opened: Open, counter: Count
         assert re.search(r"[0-9]\.[0-9]{2}", page.inner_text("#price"))
         assert not page.is_visible("#bench")
         assert not page.is_visible("#trial")
-        assert {"/v1/offers", "/v1/pictures"} == {url.removeprefix(counter.url) for url in told if "blob" not in url}
+        asked = {url.removeprefix(counter.url) for url in told if "blob" not in url}
+        assert {"/v1/offers", "/v1/pictures"} == {path for path in asked if not path.startswith("/counter/")}
         assert not re.search(r"°C|kPa|margin", page.inner_text("body"))
         page.check("#place-0-heel")
         page.fill("#height-m0", "12")
@@ -404,3 +405,31 @@ def _page_key() -> tuple[str, str]:
 
     key, entry = mint("page", datetime.now(UTC))
     return key, re.sub(r"scopes = .*", 'scopes = ["price"]', entry)
+
+
+def test_a_card_as_a_page_is_printed_on_one_sheet(opened: Open, counter: Counter) -> None:
+    """The same card as HTML, of a trial of three rungs and of a shoe of the book, printed by the browser on A4."""
+    from pypdf import PdfReader  # noqa: PLC0415 - only here
+
+    page = opened("en")
+    shape = {"kind": "rectangle", "width": "90 mm", "height": "40 mm"}
+    walk_in_shoe = {
+        "kind": "measured",
+        "label": "leather",
+        "inside_length": "275 mm",
+        "panels": [{"panel": "outer-quarter", "shape": shape}],
+    }
+    deck = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
+    text = {"kind": "text", "text": "MARLOW", "font": "plain", "letter_height": "10 mm"}
+    placement = {"panel": "outer-quarter", "film": "smooth", "colour": "gorse", "artwork": text}
+    for shoe, said in ((walk_in_shoe, "Try it first"), (deck, "Ready")):
+        answer = page.request.post(
+            f"{counter.url}/v1/quotes",
+            data={"shoe": shoe, "placements": [placement]},
+            headers={"Accept": "text/html"},
+        )
+        card = page.context.new_page()
+        card.set_content(answer.text())
+        (sheet,) = PdfReader(io.BytesIO(card.pdf(prefer_css_page_size=True))).pages
+        assert (595, 842) == (round(sheet.mediabox.width), round(sheet.mediabox.height))
+        assert all(words in sheet.extract_text() for words in (said, "Cautions", "Date"))

@@ -25,7 +25,7 @@ const en = {
   trial: "We have to try that on a spare piece first. Please ask in the shop; it is not sold here.",
   decline: "That cannot be done.",
   soldOut: "That colour is sold out. Please choose another.",
-  refused: "Please change what is marked: {detail}",
+  refused: "Please change what is marked. {detail}.",
   busy: "Many are asking just now. Asking again in {seconds} s; nothing is lost.",
   offline: "No connection. What you chose is kept; asking again in {seconds} s.",
   added: "In the basket: {text}, {price}",
@@ -60,7 +60,7 @@ const de = {
   trial: "Das müssen wir zuerst an einem Reststück versuchen. Bitte fragen Sie im Laden; hier wird es nicht verkauft.",
   decline: "Das geht nicht.",
   soldOut: "Diese Farbe ist ausverkauft. Bitte wählen Sie eine andere.",
-  refused: "Bitte ändern Sie, was markiert ist: {detail}",
+  refused: "Bitte ändern Sie, was markiert ist. {detail}.",
   busy: "Gerade fragen viele. Neuer Versuch in {seconds} s; nichts geht verloren.",
   offline: "Keine Verbindung. Ihre Auswahl bleibt erhalten; neuer Versuch in {seconds} s.",
   added: "Im Warenkorb: {text}, {price}",
@@ -70,10 +70,80 @@ const de = {
   anew: "Der Preis von {text} hat sich geändert, oder er gehörte nicht zu dieser Bestellung. Bitte fügen Sie sie neu hinzu.",
 };
 
-/** @typedef {keyof typeof en} TextName */
-/** @typedef {"en" | "de"} Language */
+/** @type {typeof en} */
+const fr = {
+  language: "Langue",
+  title: "Des chaussures à votre nom",
+  shoe: "Votre chaussure",
+  model: "Modèle",
+  size: "Pointure (EU)",
+  marking: "Votre marquage",
+  text: "Texte",
+  letters: "Hauteur des lettres",
+  largest: "Aussi grand que possible",
+  font: "Police",
+  place: "Emplacement",
+  film: "Film",
+  colour: "Couleur",
+  answer: "Votre chaussure marquée",
+  add: "Ajouter au panier",
+  cart: "Panier",
+  buy: "Commander",
+  invented: "Une boutique inventée : rien n’est vendu ici.",
+  empty: "Saisissez un texte.",
+  ready: "C’est possible. Cela coûte {price} la paire, en plus du prix des chaussures.",
+  trial: "Il nous faut d’abord l’essayer sur une chute. Demandez à la boutique ; cela n’est pas vendu ici.",
+  decline: "Ce n’est pas possible.",
+  soldOut: "Cette couleur est épuisée. Choisissez-en une autre.",
+  refused: "Veuillez changer le marquage. {detail}.",
+  busy: "Beaucoup de demandes en ce moment. Nouvel essai dans {seconds} s ; rien n’est perdu.",
+  offline: "Pas de connexion. Vos choix sont gardés ; nouvel essai dans {seconds} s.",
+  added: "Dans le panier : {text}, {price}",
+  remove: "Retirer {text}",
+  unpaid: "Le panier n’a pas pu être vérifié. Rien n’est perdu ; veuillez réessayer.",
+  paid: "Vous payez {price}.",
+  anew: "Le prix de {text} a changé, ou n’était pas celui de cette commande. Ajoutez-la de nouveau.",
+};
 
-const texts = { en, de };
+/** @type {typeof en} */
+const es = {
+  language: "Idioma",
+  title: "Zapatos con su nombre",
+  shoe: "Su zapato",
+  model: "Modelo",
+  size: "Talla (EU)",
+  marking: "Su inscripción",
+  text: "Texto",
+  letters: "Altura de las letras",
+  largest: "Tan grande como quepa",
+  font: "Letra",
+  place: "Lugar",
+  film: "Lámina",
+  colour: "Color",
+  answer: "Su zapato marcado",
+  add: "Añadir a la cesta",
+  cart: "Cesta",
+  buy: "Finalizar la compra",
+  invented: "Una tienda inventada: aquí no se vende nada.",
+  empty: "Escriba un texto.",
+  ready: "Se puede hacer. Cuesta {price} el par, además del precio de los zapatos.",
+  trial: "Primero tenemos que probarlo en un retal. Pregunte en la tienda; aquí no se vende.",
+  decline: "No se puede hacer.",
+  soldOut: "Ese color está agotado. Elija otro.",
+  refused: "Cambie lo que se marca. {detail}.",
+  busy: "Ahora preguntan muchos. Se vuelve a preguntar en {seconds} s; no se pierde nada.",
+  offline: "No hay conexión. Lo que ha elegido se guarda; se vuelve a preguntar en {seconds} s.",
+  added: "En la cesta: {text}, {price}",
+  remove: "Quitar {text}",
+  unpaid: "No se pudo comprobar la cesta. No se pierde nada; inténtelo de nuevo.",
+  paid: "Paga usted {price}.",
+  anew: "El precio de {text} ha cambiado, o no era de este pedido. Añádalo de nuevo.",
+};
+
+/** @typedef {keyof typeof en} TextName */
+/** @typedef {"en" | "de" | "fr" | "es"} Language */
+
+const texts = { en, de, fr, es };
 
 /**
  * Returns a text with its values filled in.

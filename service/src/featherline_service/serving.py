@@ -31,6 +31,7 @@ from featherline_service.book.timetable import Timetable
 from featherline_service.computing import computing_process, machine
 from featherline_service.computing.pool import Pool
 from featherline_service.computing.template import Template
+from featherline_service.questions.customers import first_orders
 from featherline_service.questions.order import placements
 from featherline_service.questions.recipe.evidence import known
 from featherline_service.runtime import cache
@@ -166,7 +167,12 @@ def serve(environ: Mapping[str, str], started: float) -> int:
     processes = settings.processes or machine.default_processes(machine.processors(), memory)
     budget = machine.memory_budget(processes, memory)
     work = partial(_compute, timetable.books, settings, budget)
-    prepare = partial(chain, known.prepare(*timetable.books), placements.prepare(*timetable.books))
+    prepare = partial(
+        chain,
+        known.prepare(*timetable.books),
+        placements.prepare(*timetable.books),
+        first_orders.prepare(timetable.books[0]),
+    )
     with listening, contextlib.closing(Template(work, prepare, without=(listening,))) as template:
         configure(settings.log_level)
         exporting = begin_exporting() if begin_exporting else None

@@ -11,6 +11,7 @@ from pypdf import PdfReader
 
 from featherline_service.drawing import card_pages, card_pdfs
 from featherline_service.drawing.cards import (
+    DENSITIES,
     SCALES,
     SETTING_PT,
     TILES_ABREAST,
@@ -303,7 +304,7 @@ def test_each_loading_has_a_page(card: Card, placed: Placed) -> None:
     assert "Done by" not in first
     assert "Done by" in second
     assert all(card.reference in text for text in (first, second))
-    assert 2 == page.count('<section class="sheet">')
+    assert 2 == page.count('<section class="sheet"')
 
 
 def test_a_card_to_be_tried_first_has_one_recipe(trial_card: Card) -> None:
@@ -353,6 +354,8 @@ def test_what_is_too_long_for_a_page_goes_on(card: Card) -> None:
     assert [] == [number for number in range(40) if f"Step {number}:" not in " ".join(pages)]
     assert [] == [number for number, page in enumerate(pages, 1) if f"page {number} of {len(pages)}" not in page]
     assert 10.0 <= size_of(pdf, "Step 39:")
+    (sheet,) = sheets(long)
+    assert (DENSITIES[0], False) == (card_pdfs.layout_of(long, sheet).density, card_pdfs.layout_of(long, sheet).fits)
 
 
 @pytest.mark.parametrize(
@@ -412,7 +415,7 @@ def test_any_number_of_drawings_is_shown(card: Card, placed: Placed, count: int)
     assert [] == [n for n in range(count) if f"Placement {n}." not in text or f"Pressing {n}:" not in text]
     assert all(
         re.search(r"Scale 1 : (1|1\.25|1\.5|2|2\.5|3|4|5|10)\.", words)
-        for _, words in drawn(sheet, 60.0 * count, card.tell)
+        for _, words, _ in drawn(sheet, 60.0 * count, card.tell)
     )
 
 
@@ -465,5 +468,5 @@ def test_a_shops_words_for_pages_are_no_style(card: Card) -> None:
 def test_letters_below_the_line_have_room() -> None:
     """A setting whose letters reach below the line stands higher above the words under it."""
     light, medium = (Tile("Pressure", level, "40 psi (276 kPa) at the platen") for level in ("light", "medium"))
-    styles = card_pdfs._styles()
+    styles = card_pdfs._styles(DENSITIES[0])
     assert len(card_pdfs._tile(medium, styles)) + 1 == len(card_pdfs._tile(light, styles))

@@ -230,7 +230,7 @@ def test_errors_fall_with_the_order() -> None:
     found = []
     for orders in ((4, 3), (4, 12), (4, 30)):
         solved = modes(own, orders)
-        found.append(layer_errors(solved.layout, temperatures(solved, 0.0, [1.0], 1.0, 0.0))[1])
+        found.append(layer_errors(solved.grid, temperatures(solved, 0.0, [1.0], 1.0, 0.0))[0, 1])
     assert sorted(found, reverse=True) == found
     assert found[2] < 1e-4 < found[0]
 

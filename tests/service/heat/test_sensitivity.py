@@ -76,8 +76,8 @@ def test_decay() -> None:
     start = np.linspace(1.0, 0.0, solved.layout.size)
     nodes, times = np.array([2, 9, 15, 22]), np.array([0.5, 3.0, 20.0, 80.0])
     slopes = decay_slopes_at(
-        solved, parts(own, solved), np.repeat(amplitudes(solved, start)[None], 4, axis=0), solved.shape[nodes], times
-    )
+        solved, parts(own, solved), amplitudes(solved, start)[None], solved.shape[nodes][None], times[None]
+    )[:, 0]
 
     def response(each: Modes) -> Floats:
         decayed = each.shape @ (amplitudes(each, start)[:, None] * np.exp(-each.rate_per_s[:, None] * times))

@@ -12,9 +12,15 @@ from featherline_service.drawing.cards import (
     SETTING_PT,
     TILES_ABREAST,
     Card,
+    Density,
     Sheet,
     abreast,
     drawn,
+    fact_rows,
+    large_tiles,
+    same_holds,
+    same_lay,
+    same_pressure,
     sheets,
     spans,
 )
@@ -28,8 +34,10 @@ if TYPE_CHECKING:
 MEDIA_TYPE: Final = "text/html"
 POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; sandbox"
 """The Content-Security-Policy of the page: its own styles, and nothing from elsewhere."""
-_DRAWINGS_MM: Final = 36.0
-"""[mm] Height of a sheet's drawings."""
+_DRAWINGS_MM: Final = 54.0
+"""[mm] Most height of a sheet's drawings."""
+_SHARE: Final = 0.96
+"""How much of a page the PDF's words may take for these to take a page: browsers have letters of other widths."""
 _LONGEST_WORDS: Final = 1000
 _PAGE, _PAGES = "\ue010", "\ue011"
 """In the place of numbers that only the browser knows: of the private use area, which no message has."""
@@ -45,7 +53,14 @@ def write(card: Card) -> str:
         card=card,
         tell=card.tell,
         page=_page_numbers(card.tell),
-        sheets=[(sheet, abreast(sheet), _drawings(card, sheet)) for sheet in sheets(card)],
+        sheets=[_laid_out(card, sheet) for sheet in sheets(card)],
+        steps_of=lambda sheet: [(steps.heading, steps.sentences) for steps in sheet.steps],
+        rules_of=lambda trial: [(card.tell(heading), sentences) for heading, sentences in trial.rules],
+        fact_rows=fact_rows,
+        large_tiles=large_tiles,
+        same_lay=same_lay,
+        same_holds=same_holds,
+        same_pressure=same_pressure,
         spans=spans,
         abreast=TILES_ABREAST,
         setting_pt=f"{SETTING_PT:g}",
@@ -66,10 +81,15 @@ def _css_text(text: str) -> str:
     return '"' + "".join(one if plain.match(one) else f"\\{ord(one):x} " for one in text) + '"'
 
 
-def _drawings(card: Card, sheet: Sheet) -> list[tuple[Markup, str]]:
-    """Return a sheet's drawings as SVG, and the words under them."""
+def _laid_out(card: Card, sheet: Sheet) -> tuple[Sheet, Density, int, list[tuple[Markup, str]]]:
+    """Return a sheet, how close it is set to be printed on one page, and its drawings in columns."""
+    from featherline_service.drawing.card_pdfs import layout_of  # noqa: PLC0415 - what sets it takes 7 MB
+
+    layout = layout_of(card, sheet, _SHARE)
+    drawings_mm = min(layout.drawings_mm, _DRAWINGS_MM)
     # Safe: the scene's words were escaped as they were written, and nothing else of it is a caller's.
-    return [(Markup(svg.fragment(scene)), words) for scene, words in drawn(sheet, _DRAWINGS_MM, card.tell)]  # noqa: S704
+    drawings = [(Markup(svg.fragment(scene)), words) for scene, words, _ in drawn(sheet, drawings_mm, card.tell)]  # noqa: S704
+    return sheet, layout.density, abreast(sheet), drawings
 
 
 @lru_cache(maxsize=1)

@@ -21,11 +21,42 @@ SETTING_PT: Final = 32.0
 """[pt] Size of settings. Capitals and figures of Helvetica and Roboto are 0.71 of it, 8 mm high: read from two metres,
 at 1/250 of the distance (common practice of signs, no source)."""
 TILES_ABREAST: Final = 3
+"""How many settings stand side by side: temperature, dwell and pressure; what comes after them is laid on by hand."""
 TILE_PADDING_MM: Final = 1.8
+FACT_LABEL_MM: Final = 26.0
+_FACT_PT: Final = 10.0
 _MM_PER_PT: Final = 25.4 / 72.0
 _MOST_ABREAST: Final = 3
 _WIDEST_WAYS: Final = 0.7
 """How much of a drawing's width the words for the toe and the shoe may take."""
+
+
+class Density(NamedTuple):
+    """How close a sheet is set.
+
+    `body_pt` is the size of steps [pt], `small_pt` that of cautions and remarks. `large_cover` says whether the cover
+    sheet is as large as a setting of the press, and `run_in` whether a list's sentences follow one another on a line.
+    """
+
+    body_pt: float
+    small_pt: float
+    large_cover: bool = True
+    run_in: bool = False
+
+
+DENSITIES: Final = (
+    Density(10.0, 9.0),
+    Density(9.5, 8.5),
+    Density(9.0, 8.0),
+    Density(9.0, 8.0, large_cover=False),
+    Density(9.5, 8.5, large_cover=False, run_in=True),
+    Density(9.0, 8.0, large_cover=False, run_in=True),
+    Density(8.5, 7.5, large_cover=False, run_in=True),
+    Density(8.0, 7.5, large_cover=False, run_in=True),
+    Density(7.5, 7.5, large_cover=False, run_in=True),
+)
+"""The first at which a sheet takes one page is taken; what takes more pages anyway has the first of all. What is held
+in the hand is read from 7.5 pt on (common practice, no source)."""
 
 
 class Tile(NamedTuple):
@@ -87,7 +118,8 @@ class Rung(NamedTuple):
 class Trial(NamedTuple):
     """A trial: its place, what comes before its rungs, these in order, what to look for, when to stop, and the rest.
 
-    `afterwards` is what is done with its result.
+    `afterwards` is what is done with its result. `uppers` are those that the shoe may be of, each behind the letter by
+    which the rungs name it. `loadings` are those that the trial is about; empty: all.
     """
 
     heading: str
@@ -97,6 +129,8 @@ class Trial(NamedTuple):
     looks: tuple[str, ...]
     stop: tuple[str, ...]
     afterwards: tuple[str, ...]
+    uppers: tuple[str, ...] = ()
+    loadings: tuple[int, ...] = ()
 
     @property
     def rules(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
@@ -139,11 +173,11 @@ class Card(NamedTuple):
 
 
 class Sheet(NamedTuple):
-    """The part of a card for one loading: a page, and more where it is long.
+    """The part of a card for one loading, or for one trial: a page, and more where it is long.
 
-    `heading` names the loading where there are several. `drawings` have their number on the card, None for a card with
-    one drawing, and `facts` are those of the order and of this loading. The `first` sheet has the reasons and the
-    cautions, the `last` one the blanks.
+    `heading` names the trial, or the loading of several. `drawings` have their number on the card, None for
+    a card with one drawing, and `facts` are those of the order and of this loading. The `first` sheet has the reasons
+    and the cautions, the `last` one the blanks.
     """
 
     heading: str
@@ -158,20 +192,38 @@ class Sheet(NamedTuple):
 
 
 class Drawn(NamedTuple):
-    """A placement drawing on the card, and the words under it."""
+    """A placement drawing on the card, the words under it, and its scale."""
 
     scene: Scene
     words: str
+    scale: float
 
 
 def sheets(card: Card) -> tuple[Sheet, ...]:
-    """Return the sheets of a card: one for each loading, or one for trials or a decline."""
+    """Return the sheets of a card: one for each loading, or for each trial; one for a decline."""
     numbers = [number if len(card.drawings) > 1 else None for number in range(1, len(card.drawings) + 1)]
     loadings = card.drawing_loadings or (1,) * len(card.drawings)
     drawings = list(zip(numbers, card.drawings, strict=True))
     facts = list(zip(card.facts, card.fact_loadings or ((),) * len(card.facts), strict=True))
-    if card.trials or card.verdict == "decline":
-        return (Sheet("", card.facts, (), (), tuple(drawings), (), card.trials, first=True, last=True),)
+    if card.verdict == "decline":
+        return (Sheet("", card.facts, (), (), tuple(drawings), (), (), first=True, last=True),)
+    if card.trials:
+        return tuple(
+            Sheet(
+                heading=trial.heading,
+                facts=tuple(fact for fact, about in facts if _meet(about, trial.loadings)),
+                pressings=(),
+                cuts=(),
+                drawings=tuple(
+                    each for each, at in zip(drawings, loadings, strict=True) if _meet((at,), trial.loadings)
+                ),
+                steps=(),
+                trials=(trial,),
+                first=number == 1,
+                last=number == len(card.trials),
+            )
+            for number, trial in enumerate(card.trials, 1)
+        )
     there = sorted({pressing.loading for pressing in card.pressings} | set(loadings)) or [1]
     return tuple(
         Sheet(
@@ -187,6 +239,50 @@ def sheets(card: Card) -> tuple[Sheet, ...]:
         )
         for loading in there
     )
+
+
+def _meet(some: tuple[int, ...], others: tuple[int, ...]) -> bool:
+    """Return whether loadings have one in common; none stands for all."""
+    return not some or not others or not set(some).isdisjoint(others)
+
+
+def large_tiles(pressing: Pressing, density: Density) -> tuple[Tile, ...]:
+    """Return the settings that are shown in large."""
+    large = tuple(tile for tile in pressing.tiles if tile.large)
+    return large if density.large_cover else large[:TILES_ABREAST]
+
+
+def fact_rows(facts: tuple[tuple[str, str], ...]) -> tuple[tuple[tuple[str, str], ...], ...]:
+    """Return facts in rows: short ones in twos, which saves lines at the head of the sheet."""
+    rows: list[tuple[tuple[str, str], ...]] = []
+    for fact in facts:
+        if rows and len(rows[-1]) == 1 and _is_short(fact) and _is_short(rows[-1][0]):
+            rows[-1] = (*rows[-1], fact)
+        else:
+            rows.append((fact,))
+    return tuple(rows)
+
+
+def _is_short(fact: tuple[str, str]) -> bool:
+    return room_for(fact[1], _FACT_PT * _MM_PER_PT) <= 0.5 * WIDTH_MM - FACT_LABEL_MM
+
+
+def same_pressure(trial: Trial) -> Tile | None:
+    """Return the pressure of a trial's rungs where all have the same, and None where they differ."""
+    pressures = {rung.tiles[-1] if rung.tiles else None for rung in trial.rungs}
+    return pressures.pop() if len(pressures) == 1 else None
+
+
+def same_lay(trial: Trial) -> str:
+    """Return what is laid on at every rung; nothing where it differs."""
+    lays = {rung.lay for rung in trial.rungs}
+    return lays.pop() if len(lays) == 1 else ""
+
+
+def same_holds(trial: Trial) -> str:
+    """Return what a bond means where it means the same at every rung; nothing where it differs."""
+    holds = {rung.holds for rung in trial.rungs}
+    return holds.pop() if len(holds) == 1 else ""
 
 
 def abreast(sheet: Sheet) -> int:
@@ -217,7 +313,7 @@ def _drawn(number: int | None, placed: Placed, room: tuple[float, float], tell: 
         title=placed.title,
         scale=Quantity(ratio, None, len(f"{ratio:g}".partition(".")[2])),
     )
-    return Drawn(placements.draw_small(placed, scale), f"{first}{words}")
+    return Drawn(placements.draw_small(placed, scale), f"{first}{words}", scale)
 
 
 def spans(tiles: tuple[Tile, ...]) -> tuple[int, ...]:

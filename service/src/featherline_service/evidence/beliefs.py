@@ -6,6 +6,7 @@ and minus 1.96 it is at the ends of its 95 % band.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
@@ -33,15 +34,26 @@ def prior(parameters: Iterable[Parameter]) -> Belief:
 
 def positions(parameters: Sequence[Parameter], among: Sequence[Parameter]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return at which places parameters are that are among others, and at which places of these."""
+    return _positions(tuple(parameters), tuple(among))
+
+
+@functools.lru_cache(maxsize=512)
+def _positions(
+    parameters: tuple[Parameter, ...], among: tuple[Parameter, ...]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     at: Mapping[Parameter, int] = {name: place for place, name in enumerate(among)}
     both = [(place, at[name]) for place, name in enumerate(parameters) if name in at]
-    here, there = np.array(both, dtype=np.intp).reshape(-1, 2).T
+    here, there = np.array(both, dtype=np.intp).reshape(-1, 2).T.copy()
+    for array in (here, there):
+        array.setflags(write=False)  # the cache returns the same arrays to every caller
     return here, there
 
 
 def mean_of(belief: Belief, parameters: Sequence[Parameter]) -> Floats:
     """Return the mean of some parameters, ``(n,)``; of those that the belief lacks, zero."""
     mean = np.zeros(len(parameters))
+    if not belief.parameters:
+        return mean
     here, there = positions(parameters, belief.parameters)
     mean[here] = belief.mean[there]
     return mean
@@ -61,6 +73,14 @@ def root_of(belief: Belief, parameters: Sequence[Parameter]) -> Floats:
     root = np.eye(len(parameters))
     here, there = positions(parameters, belief.parameters)
     if here.size:
-        value, vector = np.linalg.eigh(belief.covariance[np.ix_(there, there)])
-        root[np.ix_(here, here)] = (vector * np.sqrt(np.maximum(value, 0.0))) @ vector.T
+        root[np.ix_(here, here)] = _symmetric_root(belief.covariance[np.ix_(there, there)].tobytes(), here.size)
     return root
+
+
+@functools.lru_cache(maxsize=128)
+def _symmetric_root(covariance: bytes, size: int) -> Floats:
+    """Return the symmetric root of a covariance: stacks that have the same materials ask for the same one."""
+    value, vector = np.linalg.eigh(np.frombuffer(covariance).reshape(size, size))
+    root = (vector * np.sqrt(np.maximum(value, 0.0))) @ vector.T
+    root.setflags(write=False)  # the cache returns the same array to every caller
+    return np.asarray(root)

@@ -75,6 +75,9 @@ def posterior(observations: Observations) -> Posterior:
         ArithmeticError: The likelihoods do not settle.
     """
     slopes, offset = observations.slopes, observations.offset
+    if not offset.size:
+        none, mean = np.zeros(offset.shape), np.zeros((*slopes.shape[:-2], slopes.shape[-1]))
+        return Posterior(mean, np.zeros((*mean.shape, 1)) + np.eye(slopes.shape[-1]), none, none, none)
     prior = slopes @ slopes.swapaxes(-1, -2)
     spread = np.sqrt(_diagonal(prior))
     precision, pull = _readings(observations)

@@ -37,7 +37,8 @@ def arrhenius(temperature_c: ArrayLike, reference_c: ArrayLike, activation_j_mol
     kelvin = np.asarray(temperature_c, dtype=np.float64) + ZERO_CELSIUS_K
     scale = np.asarray(activation_j_mol, dtype=np.float64) / GAS_CONSTANT_J_MOLK
     reference = np.asarray(reference_c, dtype=np.float64) + ZERO_CELSIUS_K
-    return np.asarray(np.exp(scale * (1.0 / reference - 1.0 / kelvin)))
+    exponent = np.asarray(scale * (1.0 / reference - 1.0 / kelvin))
+    return np.exp(exponent, out=exponent)
 
 
 def dose(
@@ -56,18 +57,25 @@ def dose(
         activation_j_mol: activation energy [J/mol]; broadcasts against ``(..., times)``.
     """
     onset_c = np.asarray(onset_c, dtype=np.float64)
+    shape = np.broadcast(temperature_c, onset_c, activation_j_mol).shape
+    if shape != temperature_c.shape:
+        temperature_c = np.broadcast_to(temperature_c, shape)
     rate = arrhenius(temperature_c, reference_c, activation_j_mol)
     at_onset = arrhenius(onset_c, reference_c, activation_j_mol)
-    hot = np.maximum(temperature_c[..., :-1], temperature_c[..., 1:])
-    cold = np.minimum(temperature_c[..., :-1], temperature_c[..., 1:])
-    share = np.minimum(np.maximum((hot - onset_c) / np.maximum(hot - cold, _LEAST_K), 0.0), 1.0)
+    # What follows is computed in place: of the many cases of a window each copy would take as long as a sum.
+    first, last = temperature_c[..., :-1], temperature_c[..., 1:]
+    share, wide = np.maximum(first, last), np.minimum(first, last)
+    np.maximum(np.subtract(share, wide, out=wide), _LEAST_K, out=wide)
+    share -= onset_c
+    np.minimum(np.maximum(np.divide(share, wide, out=share), 0.0, out=share), 1.0, out=share)
     # The rate rises with temperature, so the larger rate is that of the hotter end; below the onset the rate at the
     # onset stands in for that of the colder end.
-    faster = np.maximum(rate[..., :-1], rate[..., 1:])
-    slower = np.maximum(np.minimum(rate[..., :-1], rate[..., 1:]), at_onset)
+    faster, slower = np.maximum(rate[..., :-1], rate[..., 1:]), np.minimum(rate[..., :-1], rate[..., 1:], out=wide)
+    np.maximum(slower, at_onset, out=slower)
+    faster += slower
+    faster *= np.multiply(share, 0.5 * (times_s[1:] - times_s[:-1]), out=share)
     total = np.zeros(rate.shape)
-    half = 0.5 * (times_s[1:] - times_s[:-1])
-    np.cumsum(half * share * (faster + slower), axis=-1, out=total[..., 1:])
+    np.cumsum(faster, axis=-1, out=total[..., 1:])
     return total
 
 

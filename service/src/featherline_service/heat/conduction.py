@@ -23,13 +23,12 @@ from __future__ import annotations
 
 import functools
 import math
-from typing import Final, NamedTuple
+from collections.abc import Sequence
+from typing import Final, NamedTuple, Protocol
 
 import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import ArrayLike, NDArray
-
-from featherline_service.runtime.cache import cached
 
 Floats = NDArray[np.float64]
 
@@ -77,6 +76,50 @@ class Layout(NamedTuple):
         return self.firsts[layer] + self.orders[layer]
 
 
+class Grid(NamedTuple):
+    """The nodes of stacks in arrays of one size: ``n`` nodes, `layers`, and ``m`` nodes in an element.
+
+    `layouts` are those of the stacks. The arrays have a leading axis for the stacks; what a layout has fewer of than
+    the others comes last, and is zero. `nodes` ``(layers, m)`` are the elements' nodes as rows of the mode shapes of
+    all stacks, `tops` ``(layers,)`` those of their upper faces, `places` ``(layers, m, m)`` the elements' places in the
+    stiffnesses of all stacks, each by its number. `stiffness` ``(layers, m, m)`` and `mass`
+    ``(layers, m, 1)`` are those of a layer of unit conductance and capacity. `jumps` ``(layers + 1, n)`` take the
+    difference across each contact, `last` ``(2 layers, n)`` each layer's last two Legendre coefficients; at order 2 the
+    first of these is zero. `own` ``(layers, n)`` are the nodes of each layer, `spare` ``(n,)`` is 1 at those of none.
+    """
+
+    layouts: tuple[Layout, ...]
+    nodes: NDArray[np.intp]
+    tops: NDArray[np.intp]
+    places: NDArray[np.intp]
+    stiffness: Floats
+    mass: Floats
+    jumps: Floats
+    last: Floats
+    own: NDArray[np.bool_]
+    spare: Floats
+
+    @property
+    def sizes(self) -> tuple[int, int, int]:
+        """The number of stacks, of layers and of nodes."""
+        return self.own.shape[0], self.own.shape[1], self.own.shape[2]
+
+
+class Decomposed(Protocol):
+    """One stack, or several with a leading axis in the arrays of a `grid`, decomposed: see `Modes`."""
+
+    @property
+    def grid(self) -> Grid: ...  # noqa: D102 - as of `Several`
+    @property
+    def rate_per_s(self) -> Floats: ...  # noqa: D102
+    @property
+    def shape(self) -> Floats: ...  # noqa: D102
+    @property
+    def mass_j_m2k(self) -> Floats: ...  # noqa: D102
+    @property
+    def top_w_m2k(self) -> Floats: ...  # noqa: D102
+
+
 class Modes(NamedTuple):
     """The decomposed stack: ``shape[..., node, mode]`` with ``shape^T M shape = 1`` and decay rates [1/s] ascending."""
 
@@ -86,6 +129,38 @@ class Modes(NamedTuple):
     mass_j_m2k: Floats
     top_w_m2k: Floats
     bottom_w_m2k: Floats
+
+    @property
+    def grid(self) -> Grid:
+        """The nodes of one stack."""
+        return grid_of((self.layout,), (len(self.layout.orders), self.layout.size, max(self.layout.orders) + 1))
+
+
+class Several(NamedTuple):
+    """Several decomposed stacks with one leading axis, in the arrays of a `grid`.
+
+    Modes that stand for no node of a stack come last, with the highest rates, and have no part in any of its nodes.
+    """
+
+    grid: Grid
+    rate_per_s: Floats
+    shape: Floats
+    mass_j_m2k: Floats
+    top_w_m2k: Floats
+    bottom_w_m2k: Floats
+
+    def alone(self, at: int) -> Modes:
+        """Return one of them by itself: copies, which hold nothing of the others."""
+        plan = self.grid.layouts[at]
+        n = plan.size
+        return Modes(
+            plan,
+            self.rate_per_s[at, :n].copy(),
+            self.shape[at, :n, :n].copy(),
+            self.mass_j_m2k[at, :n].copy(),
+            self.top_w_m2k[at],
+            self.bottom_w_m2k[at],
+        )
 
 
 class Element(NamedTuple):
@@ -176,27 +251,34 @@ def layout(stack: Stack, orders: tuple[int, ...]) -> Layout:
     return _layout(orders, tuple(inner.tolist()))
 
 
-@cached
-def _units(plan: Layout) -> tuple[Floats, Floats]:
-    """Return the mass of each layer of unit capacity and the stiffness of each layer and joint of unit conductance.
-
-    The masses are ``(layers, n)``. The stiffnesses are ``(2 layers + 1, n, n)``: first the layers, then the joints from
-    the top boundary to the bottom one.
-    """
-    layers = len(plan.orders)
-    mass, stiffness = np.zeros((layers, plan.size)), np.zeros((2 * layers + 1, plan.size, plan.size))
-    for layer, order in enumerate(plan.orders):
-        nodes = plan.nodes(layer)
-        mass[layer, nodes] = 0.5 * element(order).weight
-        stiffness[layer, nodes, nodes] = 2.0 * element(order).stiffness
-    for joint in range(layers + 1):
-        jump = np.zeros(plan.size)
-        if joint > 0:
-            jump[plan.bottom(joint - 1)] -= 1.0
-        if joint < layers:
-            jump[plan.top(joint)] += 1.0  # at a bonded joint the two are one node, and the jump is zero
-        stiffness[layers + joint] = np.outer(jump, jump)
-    return mass, stiffness
+@functools.lru_cache(maxsize=256)
+def grid_of(layouts: tuple[Layout, ...], sizes: tuple[int, int, int]) -> Grid:
+    """Return the grid of stacks' layouts with so many layers, nodes and nodes in an element."""
+    (layers, size, most), count = sizes, len(layouts)
+    nodes, stiffness = np.zeros((count, layers, most), dtype=np.intp), np.zeros((count, layers, most, most))
+    mass, jumps = np.zeros((count, layers, most, 1)), np.zeros((count, layers + 1, size))
+    last, own = np.zeros((count, 2 * layers, size)), np.zeros((count, layers, size), dtype=np.bool_)
+    for at, plan in enumerate(layouts):
+        for layer, order in enumerate(plan.orders):
+            span, part, n = plan.nodes(layer), element(order), order + 1
+            nodes[at, layer, :n] = np.arange(span.start, span.stop)
+            stiffness[at, layer, :n, :n] = 2.0 * part.stiffness
+            mass[at, layer, :n, 0] = 0.5 * part.weight
+            # At a bonded joint the two are one node, and the jump is zero.
+            jumps[at, layer, span.start] += 1.0
+            jumps[at, layer + 1, span.stop - 1] -= 1.0
+            skipped = int(order == LOWEST_ORDER)
+            last[at, 2 * layer + skipped : 2 * layer + 2, span] = part.to_legendre[order - 1 + skipped :]
+            own[at, layer, span] = True
+    first = size * np.arange(count)[:, None, None]
+    places = (nodes + first)[..., :, None] * size + nodes[..., None, :]
+    nodes += first
+    result = Grid(
+        layouts, nodes, nodes[..., 0], places, stiffness, mass, jumps, last, own, np.where(own.any(axis=1), 0.0, 1.0)
+    )
+    for array in result[1:]:
+        array.setflags(write=False)  # the cache returns the same arrays to every caller
+    return result
 
 
 def assemble(stack: Stack, plan: Layout) -> tuple[Floats, Floats]:
@@ -204,18 +286,34 @@ def assemble(stack: Stack, plan: Layout) -> tuple[Floats, Floats]:
 
     The stiffness includes the exchange with both boundaries.
     """
-    thickness, conductivity, capacity, conductance = stack
-    unit_mass, unit_stiffness = _units(plan)
-    flat, layers = unit_stiffness.reshape(unit_stiffness.shape[0], -1), len(plan.orders)
-    stiffness = (conductivity / thickness) @ flat[:layers] + _flows(conductance) @ flat[layers:]
-    return np.asarray((capacity * thickness) @ unit_mass), stiffness.reshape(
-        *stiffness.shape[:-1], plan.size, plan.size
-    )
+    flat = Stack(*(column.reshape(-1, column.shape[-1]) for column in stack))
+    sizes = len(plan.orders), plan.size, max(plan.orders) + 1
+    mass, stiffness = _assembled(flat, grid_of((plan,), sizes))
+    batch = stack.thickness_m.shape[:-1]
+    return mass.reshape(*batch, plan.size), stiffness.reshape(*batch, plan.size, plan.size)
 
 
-def _flows(conductance_w_m2k: Floats) -> Floats:
-    """Return conductances with zero at bonded joints, whose two nodes are one, so that nothing flows between them."""
-    return np.where(np.isinf(conductance_w_m2k), 0.0, conductance_w_m2k)
+def _assembled(stacks: Stack, grid: Grid) -> tuple[Floats, Floats]:
+    """Return as `assemble` for stacks in the arrays of a grid, or several of the one layout of a grid.
+
+    What a stack has for a layer that it lacks does not matter.
+    """
+    (known, _, size), count = grid.sizes, stacks.thickness_m.shape[0]
+    store, flow = stacks.capacity_j_m3k * stacks.thickness_m, stacks.conductivity_w_mk / stacks.thickness_m
+    nodes, places = grid.nodes, grid.places
+    if count > known:
+        more = np.arange(count)[:, None, None]
+        nodes, places = nodes + size * more, places + size * size * more[..., None]
+    mass = np.bincount(nodes.ravel(), (store[..., None] * grid.mass[..., 0]).ravel(), count * size)
+    stiffness = np.bincount(places.ravel(), (flow[..., None, None] * grid.stiffness).ravel(), count * size * size)
+    across = flows(stacks)[..., None] * grid.jumps
+    joined = stiffness.reshape(count, size, size) + grid.jumps.swapaxes(-1, -2) @ across
+    return mass.reshape(count, size).astype(np.float64, copy=False), joined
+
+
+def flows(stack: Stack) -> Floats:
+    """Return the conductances with zero at bonded joints, whose two nodes are one, so that nothing flows between."""
+    return np.where(np.isinf(stack.conductance_w_m2k), 0.0, stack.conductance_w_m2k)
 
 
 def modes(stack: Stack, orders: tuple[int, ...]) -> Modes:
@@ -230,17 +328,59 @@ def modes(stack: Stack, orders: tuple[int, ...]) -> Modes:
     """
     plan = layout(stack, orders)
     mass, stiffness = assemble(stack, plan)
+    rate, shape = _solved(mass, stiffness)
+    return Modes(plan, rate, shape, mass, stack.conductance_w_m2k[..., 0], stack.conductance_w_m2k[..., -1])
+
+
+def _solved(mass: Floats, stiffness: Floats) -> tuple[Floats, Floats]:
+    """Return the rates and shapes of `Modes`."""
     root = 1.0 / np.sqrt(mass)
     rate, vector = np.linalg.eigh(stiffness * (root[..., :, None] * root[..., None, :]))
     # The stiffness is positive semi-definite: a rate below zero is a rounding error.
-    return Modes(
-        plan,
-        np.maximum(rate, 0.0),
-        root[..., :, None] * vector,
-        mass,
-        stack.conductance_w_m2k[..., 0],
-        stack.conductance_w_m2k[..., -1],
-    )
+    return np.maximum(rate, 0.0), root[..., :, None] * vector
+
+
+def several(stacks: Sequence[Stack], layouts: Sequence[Layout]) -> Several:
+    """Decompose checked stacks, none of them a batch, that have layouts of the same `sizes_of`, all together.
+
+    Each comes out the same to the last bit, whatever the others are.
+    """
+    grid = grid_of(tuple(layouts), sizes_of(layouts[0]))
+    padded = alike(stacks, grid.sizes[1])
+    mass, stiffness = _assembled(padded, grid)
+    if grid.spare.any():
+        # A node of no stack is a mode of its own, faster than all others.
+        mass = mass + grid.spare
+        root = 1.0 / np.sqrt(mass)
+        bound = (np.abs(stiffness) * (root[..., :, None] * root[..., None, :])).sum(axis=-1).max(axis=-1)
+        faster = grid.spare * (bound[:, None] * (2.0 + np.arange(mass.shape[1]) / mass.shape[1]))
+        place = np.arange(mass.shape[1])
+        stiffness[:, place, place] += faster
+    rate, shape = _solved(mass, stiffness)
+    ends = ([stack.conductance_w_m2k[end] for stack in stacks] for end in (0, -1))
+    return Several(grid, rate, shape, mass, *map(np.array, ends))
+
+
+def sizes_of(plan: Layout) -> tuple[int, int, int]:
+    """Return numbers of layers, nodes and nodes in an element for arrays that many layouts have in common."""
+    return _up(len(plan.orders), 3), _up(plan.size, 8), _up(max(plan.orders) + 1, 4)
+
+
+def _up(count: int, step: int) -> int:
+    return -(-count // step) * step
+
+
+def alike(stacks: Sequence[Stack], layers: int) -> Stack:
+    """Return stacks in arrays of so many layers, with one leading axis.
+
+    A layer that a stack lacks has values of 1, and nothing flows across what it lacks of contacts.
+    """
+    thickness, conductivity, capacity = np.ones((3, len(stacks), layers))
+    result = Stack(thickness, conductivity, capacity, np.zeros((len(stacks), layers + 1)))
+    for at, stack in enumerate(stacks):
+        for column, values in zip(result, stack, strict=True):
+            column[at, : values.size] = values
+    return result
 
 
 def amplitudes(modes: Modes, temperature_c: ArrayLike) -> Floats:
@@ -279,7 +419,7 @@ def evolve(modes: Modes, start: Floats, times_s: ArrayLike, top_c: float, bottom
     return start[..., None] * decay + drive[..., None] * growth(modes.rate_per_s, times)
 
 
-def step(modes: Modes, times_s: ArrayLike) -> Floats:
+def step(modes: Decomposed, times_s: ArrayLike) -> Floats:
     """Return the modal amplitudes ``(..., n, times)`` at times [s] after the top boundary rose from 0 to 1."""
     drive = modes.top_w_m2k[..., None] * modes.shape[..., 0, :]
     return np.asarray(drive[..., None] * growth(modes.rate_per_s, times_s))
@@ -332,52 +472,43 @@ def interpolate(stack: Stack, plan: Layout, nodal: Floats, layer: int, depth_m: 
 
 
 def first_orders(stack: Stack, earliest_s: float, tolerance: float) -> tuple[int, ...]:
-    """Return a first guess of each layer's polynomial order, from its Fourier number when the heat reaches it.
+    """Return a first guess of each layer's polynomial order, which serves every stack of a batch.
 
-    A front that has gone ``sqrt(a t)`` into a layer of thickness ``L`` needs about ``sqrt(L / sqrt(a t))`` Lobatto
-    nodes, because they crowd towards the layer's faces, and more with the square root of the digits wanted, because the
-    front's foot is a Gaussian. A front is smoothed while it crosses the layers above, for a time of
-    ``(sum L / sqrt(a))^2 / 2``. The factors were fitted to the orders that 400 random stacks need at 2 to 8 digits:
-    from 1 layer in 18 (2 digits) to 1 in 80 (5 digits) needs a higher order, which `decompose_to_tolerance` finds.
+    By a layer's Fourier number when the heat reaches it. A front that has gone ``sqrt(a t)`` into a layer of thickness
+    ``L`` needs about ``sqrt(L / sqrt(a t))`` Lobatto nodes, because they crowd towards the layer's faces, and more with
+    the square root of the digits wanted, because the front's foot is a Gaussian. A front is smoothed while it crosses
+    the layers above, for a time of ``(sum L / sqrt(a))^2 / 2``. The factors were fitted to the orders that 400 random
+    stacks need at 2 to 8 digits: from 1 layer in 18 (2 digits) to 1 in 80 (5 digits) needs a higher order, which
+    `decompose_to_tolerance` finds.
     """
+    orders = _first_orders(stack, earliest_s, tolerance)
+    return tuple(orders.reshape(-1, orders.shape[-1]).max(axis=0).tolist())
+
+
+def _first_orders(stack: Stack, earliest_s: float, tolerance: float) -> NDArray[np.intp]:
+    """Return `first_orders` of each stack of a batch by itself, ``(..., layers)``."""
     crossing = stack.thickness_m / np.sqrt(stack.conductivity_w_mk / stack.capacity_j_m3k)
     above = np.cumsum(crossing, axis=-1) - crossing
-    inverse_fourier = (crossing**2 / (earliest_s + 0.5 * above**2)).reshape(-1, crossing.shape[-1])
     digits = -math.log10(tolerance)
-    steepness = inverse_fourier.max(axis=0) ** 0.25
+    steepness = (crossing**2 / (earliest_s + 0.5 * above**2)) ** 0.25
     guess = np.ceil(0.6 * digits - 0.6 + (3.5 * math.sqrt(digits) - 2.9) * steepness)
-    guess += (
-        guess == LOWEST_ORDER + 1
-    )  # an error estimated at order 3 counts the coefficient of order 2 too, and is always large
-    return tuple(int(order) for order in np.clip(guess, LOWEST_ORDER, HIGHEST_ORDER))
+    # An error estimated at order 3 counts the coefficient of order 2 too, and is always large.
+    guess[guess == LOWEST_ORDER + 1] += 1
+    return np.minimum(np.maximum(guess, LOWEST_ORDER), HIGHEST_ORDER).astype(np.intp)
 
 
-def layer_errors(plan: Layout, nodal: Floats) -> Floats:
-    """Return an estimate of each layer's error, ``(layers,)``, in the unit of the nodal values ``(..., n, times)``.
+def layer_errors(grid: Grid, nodal: Floats) -> Floats:
+    """Return an estimate of each layer's error, ``(..., layers)``, in the unit of nodal values ``(..., n, times)``.
 
     It is the root of the sum of squares of the last two Legendre coefficients of the layer's polynomial, at its largest
-    over times and batch; at order 2 it is the last coefficient alone, because the one before it is the layer's slope.
+    over the times; at order 2 it is the last coefficient alone, because the one before it is the layer's slope.
 
     References:
         Mavriplis (1990), see the module.
     """
-    last = _last_coefficients(plan) @ nodal
-    squares = (last**2).reshape(*last.shape[:-2], len(plan.orders), 2, last.shape[-1]).sum(axis=-2)
-    return np.asarray(np.sqrt(squares.max(axis=-1).reshape(-1, len(plan.orders)).max(axis=0)))
-
-
-@functools.lru_cache(maxsize=1024)
-def _last_coefficients(plan: Layout) -> Floats:
-    """Return what turns nodal values into each layer's last two Legendre coefficients, ``(2 layers, n)``.
-
-    At order 2 the first of the two rows is zero.
-    """
-    rows = np.zeros((2 * len(plan.orders), plan.size))
-    for layer, order in enumerate(plan.orders):
-        first = int(order == LOWEST_ORDER)
-        rows[2 * layer + first : 2 * layer + 2, plan.nodes(layer)] = element(order).to_legendre[order - 1 + first :]
-    rows.setflags(write=False)
-    return rows
+    last = grid.last @ nodal
+    squares = (last**2).reshape(*last.shape[:-2], last.shape[-2] // 2, 2, last.shape[-1]).sum(axis=-2)
+    return np.asarray(np.sqrt(squares.max(axis=-1)))
 
 
 def decompose_to_tolerance(stack: Stack, earliest_s: float, tolerance: float) -> Modes:
@@ -395,22 +526,50 @@ def decompose_to_tolerance(stack: Stack, earliest_s: float, tolerance: float) ->
     Raises:
         ValueError: the earliest time is not above zero, or no order up to `HIGHEST_ORDER` meets the tolerance.
     """
+    ((_, solved),) = decompose_together([stack], earliest_s, tolerance)
+    return solved.alone(0)
+
+
+def decompose_together(
+    stacks: Sequence[Stack], earliest_s: float, tolerance: float
+) -> list[tuple[tuple[int, ...], Several]]:
+    """Decompose several stacks as `decompose_to_tolerance` does each; those of the same `sizes_of` together.
+
+    Returns:
+        Indices of stacks, and their modes: the same to the last bit as of each stack alone.
+
+    Raises:
+        ValueError: as there.
+    """
     if not earliest_s > 0.0:
         raise ValueError("The earliest time must be above zero: a step is not resolved at the moment it happens")
     times = earliest_s * np.array([1.0, 4.0, 16.0, 64.0])
-    orders = first_orders(stack, earliest_s, tolerance)
-    while True:
-        solved = modes(stack, orders)
-        nodal = solved.shape @ step(solved, times)
-        # Orders to add to each layer: one more divides its error by about four.
-        missing = np.log(np.maximum(layer_errors(solved.layout, nodal), _LEAST) / tolerance) / np.log(4.0)
-        if (missing <= 0.0).all():
-            return solved
-        if max(orders[layer] for layer in np.flatnonzero(missing > 0.0)) >= HIGHEST_ORDER:
-            raise ValueError(
-                f"A layer is too thick to be resolved {earliest_s:g} s after the press closes: "
-                "ask for a later time, or split the layer"
-            )
-        orders = tuple(
-            min(HIGHEST_ORDER, order + max(0, math.ceil(more))) for order, more in zip(orders, missing, strict=True)
-        )
+    most = max(stack.thickness_m.size for stack in stacks)
+    orders = _first_orders(alike(stacks, most), earliest_s, tolerance).tolist()
+    waiting = {
+        at: layout(stack, tuple(own[: stack.thickness_m.size]))
+        for at, (stack, own) in enumerate(zip(stacks, orders, strict=True))
+    }
+    done: list[tuple[tuple[int, ...], Several]] = []
+    while waiting:
+        groups: dict[tuple[int, int, int], list[int]] = {}
+        for at, plan in waiting.items():
+            groups.setdefault(sizes_of(plan), []).append(at)
+        for places in groups.values():
+            solved = several([stacks[at] for at in places], [waiting.pop(at) for at in places])
+            nodal = solved.shape @ step(solved, times)
+            # Orders to add to each layer: one more divides its error by about four.
+            missing = np.log(np.maximum(layer_errors(solved.grid, nodal), _LEAST) / tolerance) / np.log(4.0)
+            if (missing <= 0.0).all():
+                done.append((tuple(places), solved))
+                continue
+            for at, plan, more in zip(places, solved.grid.layouts, missing.tolist(), strict=True):
+                own = list(zip(plan.orders, more, strict=False))
+                if any(order >= HIGHEST_ORDER and by > 0.0 for order, by in own):
+                    raise ValueError(
+                        f"A layer is too thick to be resolved {earliest_s:g} s after the press closes: "
+                        "ask for a later time, or split the layer"
+                    )
+                higher = (min(HIGHEST_ORDER, order + max(0, math.ceil(by))) for order, by in own)
+                waiting[at] = _layout(tuple(higher), plan.bonded)
+    return done

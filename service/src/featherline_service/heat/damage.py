@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from featherline_service.heat.bond import arrhenius
-from featherline_service.heat.conduction import Modes, step
+from featherline_service.heat.conduction import Decomposed, step
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -22,8 +22,8 @@ class Peaks(NamedTuple):
     """Each layer's peak for each dwell, as shares of the platen's excess over the room.
 
     `rise` is the peak, `node` the node where and `after_s` [s] the time after opening when it is reached, all
-    ``(layers, dwells)``. `pressing` ``(layers, dwells)`` is the layer's hottest share at the moment the press opens,
-    `cooling` ``(layers, dwells, after)`` its hottest share at each time after that.
+    ``(..., layers, dwells)``. `pressing` ``(..., layers, dwells)`` is the layer's hottest share at the moment the press
+    opens, `cooling` ``(..., layers, dwells, after)`` its hottest share at each time after that.
     """
 
     rise: Floats
@@ -32,8 +32,19 @@ class Peaks(NamedTuple):
     pressing: Floats
     cooling: Floats
 
+    def alone(self, at: int, layers: int | None = None) -> Peaks:
+        """Return those of one of several stacks, of its first layers: copies, which hold nothing of the others."""
+        rise, node, after_s, pressing, cooling = self
+        return Peaks(
+            rise[at, :layers].copy(),
+            node[at, :layers].copy(),
+            after_s[at, :layers].copy(),
+            pressing[at, :layers].copy(),
+            cooling[at, :layers].copy(),
+        )
 
-def step_peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats) -> Peaks:
+
+def step_peaks(pressed: Decomposed, opened: Decomposed, dwells_s: Floats, after_s: Floats) -> Peaks:
     """Return the layers' peaks in a pressing of each dwell, cooling in the room included.
 
     While the press is closed every point only gets hotter, so a layer's peak is at opening or later.
@@ -49,18 +60,26 @@ def step_peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats)
         computed temperatures and its two neighbours; its node and time are those of the highest computed one.
     """
     start = pressed.shape @ step(pressed, dwells_s)
-    begin = opened.shape.T @ (opened.mass_j_m2k[:, None] * start)
-    decay = np.exp(-opened.rate_per_s[:, None] * after_s)
-    table = (begin[:, :, None] * decay[:, None, :]).reshape(decay.shape[0], -1)
-    history = (opened.shape @ table).reshape(-1, dwells_s.size, after_s.size)
-    history[:, :, 0] = start
-    np.minimum(np.maximum(history, 0.0, out=history), 1.0, out=history)
-    spans = [pressed.layout.nodes(layer) for layer in range(len(pressed.layout.orders))]
-    cooling = np.stack([history[nodes].max(axis=0) for nodes in spans])
+    begin = opened.shape.swapaxes(-1, -2) @ (opened.mass_j_m2k[..., None] * start)
+    decay = np.exp(-opened.rate_per_s[..., None] * after_s)
+    table = (begin[..., :, None] * decay[..., None, :]).reshape(*decay.shape[:-1], -1)
+    grid = pressed.grid
+    stacks, layers, size = grid.sizes
+    history = (opened.shape @ table).reshape(stacks, size, dwells_s.size, after_s.size)
+    history[..., 0] = start
+    cooling = np.zeros((stacks, layers, dwells_s.size, after_s.size))
+    for at, plan in enumerate(grid.layouts):
+        for layer in range(len(plan.orders)):
+            np.maximum.reduce(history[at, plan.nodes(layer)], axis=0, out=cooling[at, layer])
+    np.minimum(np.maximum(cooling, 0.0, out=cooling), 1.0, out=cooling)
     when = cooling.argmax(axis=-1)
-    then = history[:, np.arange(dwells_s.size), when]
-    node = np.stack([nodes.start + then[nodes, layer].argmax(axis=0) for layer, nodes in enumerate(spans)])
-    return Peaks(_parabola_top(cooling, when), node, after_s[when], cooling[:, :, 0], cooling)
+    # All nodes at the time of each layer's peak: of those that are the layer's the hottest is the node of the peak.
+    by_node = history.reshape(stacks, size, -1).swapaxes(-1, -2)
+    column = np.arange(dwells_s.size) * after_s.size + when
+    then = np.minimum(np.maximum(by_node[np.arange(stacks)[:, None, None], column], 0.0), 1.0)
+    node = np.where(grid.own[..., None, :], then, -1.0).argmax(axis=-1)
+    peaks = Peaks(_parabola_top(cooling, when), node, after_s[when], cooling[..., 0], cooling)
+    return peaks if pressed.rate_per_s.ndim > 1 else peaks.alone(0)
 
 
 def _parabola_top(values: Floats, at: Indices) -> Floats:

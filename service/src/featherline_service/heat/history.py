@@ -95,8 +95,8 @@ def node_slopes(
     fading = rows * np.exp(-after_s[:, None] * released.rate_per_s)
     slopes[:, ~shut] = step_amplitude_slopes(slope, [dwell_s])[..., 0] @ (fading @ carry).T
     split = parts(opening.stack, released)
-    start = np.broadcast_to(carry @ step(pressed, [dwell_s])[:, 0], rows.shape)
-    cooling = decay_slopes_at(released, split, start, rows, after_s)
+    start = (carry @ step(pressed, [dwell_s])).T
+    cooling = decay_slopes_at(released, split, start, rows[None], after_s[None])[:, 0]
     cooling[split.top] = 0.0
     groups = np.split(np.arange(slopes.shape[0]), np.cumsum((len(pressed.layout.orders),) * 2))
     kept = np.concatenate([group[opening.bared :] for group in groups])

@@ -6,12 +6,25 @@ computation serves every platen temperature.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline_service.heat.conduction import Modes, Stack, decompose_to_tolerance, modes, step
+from featherline_service.heat.conduction import (
+    Decomposed,
+    Modes,
+    Several,
+    Stack,
+    alike,
+    decompose_to_tolerance,
+    decompose_together,
+    modes,
+    several,
+    step,
+)
 from featherline_service.heat.damage import Peaks, step_peaks
 from featherline_service.heat.sensitivity import (
     StepSlope,
@@ -70,53 +83,78 @@ def bond_node(pressed: Modes, upper: int) -> int:
 def bond_line_response(closed: Stack, upper: int) -> tuple[Floats, Floats]:
     """Return the bond line's share at `TIMES_S` and its derivatives: `bond` and `bond_slopes` of `PressingResponse`."""
     pressed = decompose_to_tolerance(closed, float(DWELLS_S[0]), TOLERANCE)
-    return _bond(pressed, step(pressed, TIMES_S), step_slope(pressed, parts(closed, pressed)), upper)
-
-
-def _bond(pressed: Modes, rising: Floats, slope: StepSlope, upper: int) -> tuple[Floats, Floats]:
     row = pressed.shape[[bond_node(pressed, upper)]]
-    share = np.minimum(np.maximum(row[0] @ rising, 0.0), 1.0)
-    return share, step_slopes_at(slope, row, TIMES_S)[:, 0]
+    share = np.minimum(np.maximum(row[0] @ step(pressed, TIMES_S), 0.0), 1.0)
+    return share, step_slopes_at(step_slope(pressed, parts(closed, pressed)), row, TIMES_S)[:, 0]
+
+
+class Pressed(NamedTuple):
+    """A stack to be pressed: in the closed press and in the open one, checked, of the same layers.
+
+    `upper` is the index of the upper's first layer, whose upper face is the bond line.
+    """
+
+    closed: Stack
+    opened: Stack
+    upper: int
 
 
 def pressing_response(closed: Stack, opened: Stack, upper: int) -> PressingResponse:
-    """Return the response of a stack to pressings of every dwell.
+    """Return the response of one stack to pressings of every dwell; arguments as of `Pressed`."""
+    return pressing_responses([Pressed(closed, opened, upper)])[0]
 
-    Args:
-        closed: the stack in the closed press, checked.
-        opened: the same layers in the open press, checked.
-        upper: index of the upper's first layer, whose upper face is the bond line.
-    """
-    pressed = decompose_to_tolerance(closed, float(DWELLS_S[0]), TOLERANCE)
-    released = modes(opened, pressed.layout.orders)
-    slope = step_slope(pressed, parts(closed, pressed))
+
+def pressing_responses(stacks: Sequence[Pressed]) -> list[PressingResponse]:
+    """Return the responses of stacks to pressings of every dwell: the same to the last bit as of each alone."""
+    responses: dict[int, PressingResponse] = {}
+    for places, pressed in decompose_together([each.closed for each in stacks], float(DWELLS_S[0]), TOLERANCE):
+        responses.update(zip(places, _responses([stacks[at] for at in places], pressed), strict=True))
+    return [responses[at] for at in range(len(stacks))]
+
+
+def _responses(stacks: Sequence[Pressed], pressed: Several) -> list[PressingResponse]:
+    """Return the responses of stacks that were decomposed together."""
+    grid, opened = pressed.grid, [each.opened for each in stacks]
+    layers = grid.sizes[1]
+    released = several(opened, grid.layouts)
+    slope = step_slope(pressed, parts(alike([each.closed for each in stacks], layers), pressed))
     rising = step(pressed, TIMES_S)
-    share, bond_slopes = _bond(pressed, rising, slope, upper)
-    faces = np.minimum(np.maximum(pressed.shape[list(pressed.layout.firsts)] @ rising, 0.0), 1.0)
-    layer_peaks = step_peaks(pressed, released, DWELLS_S, AFTER_S)
-    return PressingResponse(
+    rows = pressed.shape.reshape(-1, pressed.shape.shape[-1])[grid.tops]
+    faces = np.minimum(np.maximum(rows @ rising, 0.0), 1.0)
+    bond = np.array([each.upper for each in stacks]), np.arange(len(stacks))
+    bond_slopes = step_slopes_at(slope, rows[bond[1], bond[0], None], TIMES_S)[:, :, 0]
+    peaks = step_peaks(pressed, released, DWELLS_S, AFTER_S)
+    peak_slopes = _peak_slopes(
         pressed,
+        alike(opened, layers),
         released,
-        share,
-        bond_slopes,
-        faces,
-        layer_peaks,
-        _peak_slopes(
-            pressed,
-            opened,
-            released,
-            slope,
-            dwells_s=DWELLS_S[BAND_DWELLS],
-            node=layer_peaks.node[:, BAND_DWELLS],
-            after_s=layer_peaks.after_s[:, BAND_DWELLS],
-        ),
+        slope,
+        dwells_s=DWELLS_S[BAND_DWELLS],
+        node=peaks.node[..., BAND_DWELLS],
+        after_s=peaks.after_s[..., BAND_DWELLS],
     )
+    responses = []
+    for at, (closed, _, upper) in enumerate(stacks):
+        own = closed.thickness_m.size
+        kept = np.concatenate([np.arange(own), layers + np.arange(own), 2 * layers + np.arange(own + 1)])
+        responses.append(
+            PressingResponse(
+                pressed.alone(at),
+                released.alone(at),
+                faces[at, upper].copy(),
+                bond_slopes[at, kept],
+                faces[at, :own].copy(),
+                peaks.alone(at, own),
+                peak_slopes[at, kept, :own],
+            )
+        )
+    return responses
 
 
 def peak_slopes_at(closed: Stack, opened: Stack, dwell_s: float) -> Floats:
     """Return the derivative of each layer's peak by each part's relative change for one dwell, ``(parts, layers)``.
 
-    Arguments as of `pressing_response`. Between its band dwells, straight lines are up to a fifth off these.
+    Arguments as of `Pressed`. Between its band dwells, straight lines are up to a fifth off these.
     """
     pressed = decompose_to_tolerance(closed, float(DWELLS_S[0]), TOLERANCE)
     released = modes(opened, pressed.layout.orders)
@@ -129,35 +167,37 @@ def peak_slopes_at(closed: Stack, opened: Stack, dwell_s: float) -> Floats:
 
 
 def _peak_slopes(
-    pressed: Modes,
+    pressed: Decomposed,
     opened: Stack,
-    released: Modes,
+    released: Decomposed,
     slope: StepSlope,
     *,
     dwells_s: Floats,
     node: NDArray[np.intp],
     after_s: Floats,
 ) -> Floats:
-    """Return the derivative of each layer's peak by each part's relative change, ``(parts, layers, dwells)``.
+    """Return the derivative of each layer's peak by each part's relative change, ``(..., parts, layers, dwells)``.
 
-    `node` and `after_s` ``(layers, dwells)`` are place and time of the peaks. Both are held: at a maximum they do not
-    matter to first order.
+    `node` and `after_s` ``(..., layers, dwells)`` are place and time of the peaks. Both are held: at a maximum they do
+    not matter to first order.
     """
-    dwells, after = dwells_s, after_s
-    amplitudes = step_amplitude_slopes(slope, dwells)
-    rows = pressed.shape[node]
-    layer, dwell = np.nonzero(after > 0.0)
-    if layer.size:
-        carry = released.shape.T @ (released.mass_j_m2k[:, None] * pressed.shape)
-        decay = np.exp(-after[layer, dwell, None] * released.rate_per_s)
-        rows[layer, dwell] = (released.shape[node[layer, dwell]] * decay) @ carry
+    node, after_s = node.swapaxes(-1, -2), after_s.swapaxes(-1, -2)
+    later = after_s > 0.0
+    rows, released_rows = (_rows(shape, node) for shape in (pressed.shape, released.shape))
+    carry = released.shape.swapaxes(-1, -2) @ (released.mass_j_m2k[..., None] * pressed.shape)
+    decay = np.exp(-after_s[..., None] * released.rate_per_s[..., None, None, :])
+    rows = np.where(later[..., None], (released_rows * decay) @ carry[..., None, :, :], rows)
     # One product for each dwell: (layers, modes) times (modes, parts).
-    by_dwell = np.ascontiguousarray(amplitudes.transpose(2, 1, 0))
-    slopes = (np.ascontiguousarray(rows.swapaxes(0, 1)) @ by_dwell).transpose(2, 1, 0)
-    if layer.size:
-        split = parts(opened, released)
-        start = (carry @ step(pressed, dwells)).T[dwell]
-        after_opening = decay_slopes_at(released, split, start, released.shape[node[layer, dwell]], after[layer, dwell])
-        after_opening[split.top] = 0.0  # the platen is away, and with it the uncertainty of its contact
-        slopes[:, layer, dwell] += after_opening
-    return slopes
+    slopes = rows @ np.moveaxis(step_amplitude_slopes(slope, dwells_s), (-3, -1), (-1, -3))
+    start = (carry @ step(pressed, dwells_s)).swapaxes(-1, -2)
+    split = parts(opened, released)
+    after_opening = decay_slopes_at(released, split, start, released_rows, after_s)
+    after_opening[..., split.top, :, :] = 0.0  # the platen is away, and with it the uncertainty of its contact
+    slopes += np.where(later[..., None], np.moveaxis(after_opening, -3, -1), 0.0)
+    return np.asarray(slopes.swapaxes(-1, -3))
+
+
+def _rows(shape: Floats, nodes: NDArray[np.intp]) -> Floats:
+    """Return the mode shapes ``(..., n, n)`` at nodes ``(..., a, b)`` of each stack, ``(..., a, b, n)``."""
+    first = shape.shape[-1] * np.arange(math.prod(shape.shape[:-2])).reshape(*shape.shape[:-2], 1, 1)
+    return np.asarray(shape.reshape(-1, shape.shape[-1])[nodes + first])

@@ -7,7 +7,7 @@ For values whose number or size depends on what callers ask, such as outlines; f
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
@@ -15,7 +15,7 @@ from functools import cache, singledispatch, wraps
 from threading import Condition, RLock
 from time import perf_counter as clock
 from types import FunctionType
-from typing import Any, Final, Generic, NamedTuple, ParamSpec, TypeVar, cast
+from typing import Any, Concatenate, Final, Generic, NamedTuple, ParamSpec, TypeVar, cast
 
 import numpy as np
 import shapely
@@ -38,6 +38,8 @@ _ENTRY_BYTES: Final = 700
 
 _Parameters = ParamSpec("_Parameters")
 _Value = TypeVar("_Value")
+_Item = TypeVar("_Item", bound=Hashable)
+_Weighed = TypeVar("_Weighed")
 
 
 class Statistics(NamedTuple):
@@ -69,15 +71,6 @@ def cached(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Va
     name = f"{function.__module__}.{function.__qualname__}"
     use = _uses[name] = _Use()
 
-    def computed(key: _Key, *args: _Parameters.args, **kwargs: _Parameters.kwargs) -> Entry:
-        deadline.check()
-        begun = clock()
-        value = function(*args, **kwargs)
-        seconds = clock() - begun
-        mark(value, lambda: key, weigh)
-        weighed = (argument for argument in (*args, *kwargs.values()) if not hashed_by_identity(type(argument)))
-        return Entry(value, weigh((value, *weighed)) + _ENTRY_BYTES, seconds)
-
     @wraps(function)
     def find(*args: _Parameters.args, **kwargs: _Parameters.kwargs) -> _Value:
         key = _key(name, args, kwargs)
@@ -91,16 +84,73 @@ def cached(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Va
             use.computed += 1
             _pending.add(key)
         try:
-            entry = computed(key, *args, **kwargs)
-            with _lock, suppress(ValueError):  # it is larger than the store
-                _store[key] = entry
-            return cast("_Value", entry.value)
+            deadline.check()
+            begun = clock()
+            value = function(*args, **kwargs)
+            _keep(key, value, clock() - begun, (*args, *kwargs.values()))
+            return value
         finally:
-            with _lock:
-                _pending.remove(key)
-                _condition.notify_all()
+            _settle([key])
 
     return find
+
+
+def cached_together(
+    function: Callable[Concatenate[Sequence[_Item], _Parameters], Sequence[_Value]],
+) -> Callable[Concatenate[Sequence[_Item], _Parameters], list[_Value]]:
+    """Return a function of several items whose values are cached, each by its item and the arguments for all.
+
+    Those that are not known are computed together. All else as `cached`.
+    """
+    name = f"{function.__module__}.{function.__qualname__}"
+    use = _uses[name] = _Use()
+
+    @wraps(function)
+    def find(items: Sequence[_Item], /, *args: _Parameters.args, **kwargs: _Parameters.kwargs) -> list[_Value]:
+        every = [_key(name, (item, *args), kwargs) for item in items]
+        missing, values = dict(zip(every, items, strict=True)), dict[_Key, _Value]()
+        while missing:
+            with _lock:
+                for key in list(missing):
+                    entry = _store.look_up(key)
+                    if entry is not None:
+                        use.found += 1
+                        values[key] = entry.value
+                        del missing[key]
+                new = [key for key in missing if key not in _pending]
+                if missing and not new:
+                    _condition.wait()
+                use.computed += len(new)
+                _pending.update(new)
+            if new:
+                try:
+                    deadline.check()
+                    begun = clock()
+                    computed = function([missing[key] for key in new], *args, **kwargs)
+                    seconds = (clock() - begun) / len(new)
+                    for key, value in zip(new, computed, strict=True):
+                        _keep(key, value, seconds, (missing.pop(key), *args, *kwargs.values()))
+                        values[key] = value
+                finally:
+                    _settle(new)
+        return [values[key] for key in every]
+
+    return find
+
+
+def _keep(key: _Key, value: object, seconds: float, args: Iterable[Any]) -> None:
+    """Put a value that took some seconds to compute into the store, unless it is larger than that."""
+    mark(value, lambda: key, weigh)
+    weighed = (argument for argument in args if not hashed_by_identity(type(argument)))
+    entry = Entry(value, weigh((value, *weighed)) + _ENTRY_BYTES, seconds)
+    with _lock, suppress(ValueError):
+        _store[key] = entry
+
+
+def _settle(keys: Iterable[_Key]) -> None:
+    with _lock:
+        _pending.difference_update(keys)
+        _condition.notify_all()
 
 
 class Latest(Generic[_Value]):
@@ -251,6 +301,11 @@ def _open_geometry(geometry: BaseGeometry) -> _Opened:
         + prepared * _PREPARED_BYTES
     )
     return weight, ()
+
+
+def weigh_by(kind: type[_Weighed], weight: Callable[[_Weighed], int]) -> None:
+    """Count so many bytes for objects of a type in cached values, without a look at their parts, which takes longer."""
+    _open.register(kind, lambda value: (weight(value), ()))
 
 
 def never_weigh(*kinds: type) -> None:

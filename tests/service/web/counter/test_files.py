@@ -38,15 +38,37 @@ def test_the_page_and_all_that_it_names_are_there() -> None:
     """Whatever the page or a module loads is a file of the service, of the right type."""
     page = ask("/counter")
     named = set(re.findall(r'(?:href|src)="/counter/([^"]+)"', page.text))
-    imported = {
-        name for text in SOURCES.values() for name in re.findall(r'^import .* from "\./([^"]+)";$', text, re.MULTILINE)
-    }
+    imported = {name for text in SOURCES.values() for name in (*_at_once(text), *_later(text))}
 
     assert (200, "text/html; charset=utf-8") == (page.status_code, page.headers["content-type"])
     assert set() == (named | imported) - set(SOURCES)
     assert set(SOURCES) == named | imported | {PAGE, "words-en.json", "words-de.json"}
     assert "text/javascript; charset=utf-8" == ask("/counter/main.js").headers["content-type"]
     assert 404 == ask("/counter/index.html").status_code == ask("/counter/other.js").status_code
+
+
+def _at_once(text: str) -> list[str]:
+    """Return what a module imports before it runs."""
+    return re.findall(r'^import .* from "\./([^"]+)";$', text, re.MULTILINE)
+
+
+def _later(text: str) -> list[str]:
+    """Return what a module imports when it is needed."""
+    return re.findall(r'\bimport\("\./([^"]+)"\)', re.sub(r"/\*\*.*?\*/", "", text, flags=re.DOTALL))
+
+
+def test_the_first_view_is_preloaded_and_no_more() -> None:
+    """The page names every module of its first view, so that none is found late, and loads the others afterwards."""
+    first, waiting = set[str](), ["main.js"]
+    while waiting:
+        first.add(name := waiting.pop())
+        waiting += [other for other in _at_once(SOURCES[name]) if other not in first]
+    named = set(re.findall(r'(?:href|src)="/counter/([^"]+\.js)"', SOURCES[PAGE]))
+    later = {name for text in SOURCES.values() for name in _later(text)}
+
+    assert first == named
+    assert {"bench.js", "roster.js", "trial.js"} == later
+    assert not later & first
 
 
 def test_the_board_says_why_before_it_shows() -> None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+import re
+import string
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from msgspec.structs import astuple
@@ -44,6 +46,8 @@ _BY_HAND: Final[dict[Verdict, tuple[str, ...]]] = {
     "trial": ("date", "worker", "pair", "trial", "checked"),
     "decline": (),
 }
+_FIELD: Final = re.compile(r" \(`[^`]+`\)")
+_LETTERS: Final = string.ascii_uppercase
 _ON_THE_CARD: Final = frozenset({"set", "press"})
 """Steps that repeat the settings, by what is done, and have a message where the settings stand beside them."""
 
@@ -125,6 +129,9 @@ class _Shown(NamedTuple):
 
 def _of_trial(reason: Reason) -> bool:
     """Return whether a reason belongs on the card of a trial: no remark about a setting that the card does not have."""
+    # How sure the recipe's own setting is, and which uppers a label allows, the rungs tell of theirs.
+    if reason.code == "heat.worst-case" or reason.message == "shoe.measured.by-label":
+        return False
     return reason.verdict != "ready" or not reason.code.startswith("heat.")
 
 
@@ -373,8 +380,9 @@ def sure_dwells(recipe: Recipe, tell: Speaker) -> str:
 
 
 def _steps(shown: _Shown) -> Iterator[cards.Steps]:
-    """Yield the steps of each pressing in full."""
+    """Yield the steps of each pressing; those of an earlier pressing of the same loading by their numbers there."""
     pressings = shown.answer.pressings
+    told: dict[int, tuple[int, tuple[str, ...]]] = {}
     for number, pressing in enumerate(pressings, 1):
         # The first pressing of a loading has the cuts of all.
         marks = [
@@ -384,9 +392,33 @@ def _steps(shown: _Shown) -> Iterator[cards.Steps]:
             for index in other.placements
         ]
         sentences = tuple(_said(shown.tell, step, marks) for step in pressing.recipe.steps)
+        set_anew = {said for step, said in zip(pressing.recipe.steps, sentences, strict=True) if step.do == "set"}
         if sentences:
             heading = shown.tell("card.steps", number=None if len(pressings) == 1 else str(number))
+            first, known = told.setdefault(pressing.loading, (number, sentences))
+            if first != number:
+                sentences = tuple(_by_number(shown.tell, sentences, known, first, set_anew))
             yield cards.Steps(heading, sentences, pressing.loading)
+
+
+def _by_number(
+    tell: Speaker, sentences: Sequence[str], known: Sequence[str], pressing: int, apart: set[str]
+) -> Iterator[str]:
+    """Yield steps, and in the place of those that an earlier pressing has in the same order their numbers there.
+
+    Steps `apart` are always said: the press is set to this pressing's settings, not to those of the earlier one.
+    """
+    index = 0
+    while index < len(sentences):
+        begin = end = known.index(sentences[index]) if sentences[index] in known else len(known)
+        while index < len(sentences) and end < len(known) and sentences[index] == known[end] not in apart:
+            index, end = index + 1, end + 1
+        if begin == end:
+            yield sentences[index]
+            index += 1
+        else:
+            first = str(begin + 1) if end - begin > 1 else None
+            yield tell("card.steps.as", first=first, last=str(end), pressing=str(pressing))
 
 
 def _said(tell: Speaker, step: Step, marks: Sequence[Placement]) -> str:
@@ -398,41 +430,64 @@ def _said(tell: Speaker, step: Step, marks: Sequence[Placement]) -> str:
 
 
 def _trials(shown: _Shown, sightings: tuple[Sighting, ...]) -> Iterator[cards.Trial]:
-    """Yield a trial for every film and panel whose recipe is to be tried first, each plan once."""
-    book, order, tell = shown.book, shown.order, shown.tell
-    plans: dict[Trial, Placement] = {}
+    """Yield a trial for every film; panels with the same ladder share it."""
+    book, order, answer, tell = shown.book, shown.order, shown.answer, shown.tell
     marks = quotes.mark(book, order, sightings)
     by_pointer = {mark.pointer: mark.placement for mark in marks}
+    ladders: dict[tuple[object, ...], dict[Trial, tuple[Placement, set[int]]]] = {}
     for pointer, plan in trials_of(book, order, marks).items():
-        plans.setdefault(plan, by_pointer[pointer])
+        _, placements, index, *backing = pointer.split("/")
+        assert placements == "placements"  # noqa: S101 - what is tried is placed
+        quoted = answer.placements[int(index)]
+        film = quoted.backing if backing and quoted.backing is not None else quoted
+        alike = ladders.setdefault((plan.film, plan.candidates, plan.rungs, plan.looks), {})
+        _, loadings = alike.setdefault(plan, (by_pointer[pointer], set()))
+        loadings.add(answer.pressings[film.pressing].loading)
     owner, known = order.request.owner, order.shoe.model is not None
-    for plan, placement in plans.items():
-        told = translated(plan, book, book.bench.language)
+    for alike in ladders.values():
+        plan = next(iter(alike))
+        panels = [shown.panel(placement.panel) for placement, _ in alike.values()]
+        places = [translated(each, book, book.bench.language).places[0].sentence for each in alike]
+        if len(panels) > 1:
+            places = [f"{tell('card.label', label=panel)} {place}" for panel, place in zip(panels, places, strict=True)]
         # The first of the plan's says what the next request is; at the bench that is another card.
         _, *afterwards = trial_words.afterwards(owner, known=known)
+        letters = _letters(plan)
         yield cards.Trial(
-            heading=tell("card.trial", panel=shown.panel(placement.panel), film=tell.name("films", placement.film)),
-            where=told.places[0].sentence,
+            heading=tell("card.trial", panel=", ".join(panels), film=tell.name("films", book.films[plan.film])),
+            where=" ".join(places),
             before=_for_the_bench(tell, trial_words.before(owner, len(plan.candidates))),
-            rungs=tuple(_rung(shown, plan, rung) for rung in plan.rungs),
-            looks=tuple(look.sentence for look in told.looks),
+            rungs=tuple(_rung(shown, plan, rung, letters) for rung in plan.rungs),
+            looks=tuple(look.sentence for look in translated(plan, book, book.bench.language).looks),
             stop=_for_the_bench(tell, trial_words.stop()),
             afterwards=(tell("card.trial.stood"), *_for_the_bench(tell, afterwards)),
+            uppers=tuple(f"{letter} {tell.name('uppers', book.uppers[upper])}" for upper, letter in letters.items()),
+            loadings=tuple(sorted({loading for _, loadings in alike.values() for loading in loadings})),
         )
 
 
+def _letters(plan: Trial) -> dict[str, str]:
+    """Return letters for the uppers that a shoe may be of, by which the rungs name them; none where there is one."""
+    uppers = [candidate.upper for candidate in plan.candidates]
+    return dict(zip(uppers, _LETTERS, strict=False)) if 1 < len(uppers) <= len(_LETTERS) else {}
+
+
 def _for_the_bench(tell: Speaker, words: Iterable[Said]) -> tuple[str, ...]:
-    """Return messages without the marks about names of fields, which a bench does not know."""
-    return tuple(tell.again(said).replace("`", "") for said in words)
+    """Return messages without the names of fields, which a bench does not know."""
+    return tuple(_FIELD.sub("", tell.again(said)).replace("`", "") for said in words)
 
 
-def _rung(shown: _Shown, plan: Trial, rung: Rung) -> cards.Rung:
+def _rung(shown: _Shown, plan: Trial, rung: Rung, letters: Mapping[str, str]) -> cards.Rung:
     tell, tiles = shown.tell, _large(shown, rung.setting)
     platen, dwell, pressure = tiles
-    names = {candidate.upper: tell.name("uppers", shown.book.uppers[candidate.upper]) for candidate in plan.candidates}
+    names = {
+        candidate.upper: letters.get(candidate.upper) or tell.name("uppers", shown.book.uppers[candidate.upper])
+        for candidate in plan.candidates
+    }
     weakest = min(rung.predicted, key=lambda candidate: candidate.worst_case_margin_k)
     upper = None if weakest.heat == "sure" and len(names) > 1 else names[weakest.upper]
     bond = next((outcome for outcome in rung.outcomes if outcome.seen == "bond"), None)
+    left = () if bond is None else tuple(names[upper] for upper in bond.leaves)
     return cards.Rung(
         setting=f"{platen.value}{f' ({platen.also})' if platen.also else ''}, {dwell.value}, {pressure.value}",
         tiles=tiles,
@@ -440,5 +495,5 @@ def _rung(shown: _Shown, plan: Trial, rung: Rung) -> cards.Rung:
         heat=tell("card.trial.heat.is", heat="sure" if weakest.heat == "sure" else "unsure", upper=upper),
         holds=""
         if bond is None
-        else tell("card.trial.holds.is", uppers=tell.texts.joined((names[upper] for upper in bond.leaves), "list.or")),
+        else tell("card.trial.holds.is", uppers=", ".join(left) if letters else tell.texts.joined(left, "list.or")),
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
@@ -36,9 +38,8 @@ class _Row(NamedTuple):
 class Pile(NamedTuple):
     """A stack between platen and pad, closed and open. `upper` is the index of the upper's first layer.
 
-    `changes` gives for each of the uncertain `properties`, high and low by its spread, the relative changes of the
-    stack's parts (see `heat.sensitivity`), ``(properties, 2, parts)``; `logs` the change of the parts' logarithms by
-    one standard deviation of it, ``(properties, parts)``.
+    `logs` gives for each of the uncertain `properties` the change of the logarithms of the stack's parts (see
+    `heat.sensitivity`) by one standard deviation of it, ``(properties, parts)``.
     """
 
     names: tuple[str, ...]
@@ -49,8 +50,20 @@ class Pile(NamedTuple):
     opened: Stack
     limits: Limits
     properties: tuple[Property, ...]
-    changes: Floats
     logs: Floats
+
+    @property
+    def changes(self) -> Floats:
+        """The relative changes of the parts by each property, high and low by its spread, ``(properties, 2, parts)``.
+
+        Of a flow they are those of its resistance, with their signs turned.
+        """
+        layers = len(self.names)
+        by = SIGMAS_95 * self.logs
+        high, low = -np.expm1(-by), -np.expm1(by)
+        stored = slice(layers, 2 * layers)
+        high[:, stored], low[:, stored] = np.expm1(by[:, stored]), np.expm1(-by[:, stored])
+        return np.stack((high, low), axis=1)
 
 
 def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover | None, pressure_kpa: float) -> Pile:
@@ -69,11 +82,7 @@ def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover 
     ]
     roles = tuple(row.role for row in rows)
     pressure_pa = pressure_kpa * _KILO
-    strain = compression(
-        [point.pressure_kpa * _KILO for point in pad.compression],
-        [point.strain for point in pad.compression],
-        pressure_pa,
-    )
+    strain = _strain(pad, pressure_pa)
     contacts = _contacts(book, rows)
     free = _properties(rows)
     pressed = free.copy()
@@ -81,26 +90,32 @@ def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover 
     pressed[1, -1] = compressed_conductivity(float(free[1, -1]), strain)
     pressed[2, -1] /= 1.0 - strain
     below = book.bench.lower_platen_w_m2k
-    properties, changes, logs = _changes(rows, [*contacts, _contact(book, "pad", "lower-platen")])
+    properties, logs = _logs(rows, contacts)
     return Pile(
         names=tuple(row.layer.name for row in rows),
         materials=tuple(row.material.id for row in rows),
         roles=roles,
         upper=roles.index("upper"),
         closed=validated(
-            Stack(pressed[0], pressed[1], pressed[2], np.array([*_conductances(contacts, pressure_pa), below]))
+            Stack(pressed[0], pressed[1], pressed[2], np.array([*_conductances(contacts[:-1], pressure_pa), below]))
         ),
         opened=Stack(  # the same layers, and so as sound
             free[0],
             free[1],
             free[2],
-            np.array([book.bench.room_air_w_m2k, *_conductances(contacts, RESTING_PA)[1:], below]),
+            np.array([book.bench.room_air_w_m2k, *_conductances(contacts[1:-1], RESTING_PA), below]),
         ),
         limits=_limits(rows),
         properties=properties,
-        changes=changes,
         logs=logs,
     )
+
+
+@functools.lru_cache(maxsize=256)
+def _strain(pad: Pad, pressure_pa: float) -> float:
+    """Return the share of its thickness that a pad loses at a pressure [Pa]; raises as `pile`."""
+    curve = [point.pressure_kpa * _KILO for point in pad.compression]
+    return compression(curve, [point.strain for point in pad.compression], pressure_pa)
 
 
 def changes_by(stack: Pile, properties: Sequence[Property]) -> Floats:
@@ -154,20 +169,19 @@ def _properties(rows: Sequence[_Row]) -> Floats:
     )
 
 
-def _contact(book: Book, above: Role, below: Role) -> Contact:
-    for contact in book.contacts.values():
-        if (contact.above, contact.below) == (above, below):
-            return contact
-    raise ValueError(f"The book has no contact of {above} on {below}: add one to contacts")
-
-
 def _contacts(book: Book, rows: Sequence[_Row]) -> list[Contact | None]:
-    """Return the contact above each layer; None where it is bonded to the layer above."""
-    above: list[Role] = ["platen", *(row.role for row in rows)]
-    return [
-        None if at and rows[at - 1].role == row.role and row.layer.bonded else _contact(book, above[at], row.role)
-        for at, row in enumerate(rows)
-    ]
+    """Return the contact above each layer, None where it is bonded to the layer above, and last that under the pad."""
+    of: dict[tuple[Role, Role], Contact] = {}
+    for contact in book.contacts.values():
+        of.setdefault((contact.above, contact.below), contact)
+    roles: list[Role] = ["platen", *(row.role for row in rows), "lower-platen"]
+    bonded = [at > 0 and rows[at - 1].role == row.role and row.layer.bonded for at, row in enumerate(rows)]
+    contacts: list[Contact | None] = []
+    for (above, below), joined in zip(itertools.pairwise(roles), (*bonded, False), strict=True):
+        if not joined and (above, below) not in of:
+            raise ValueError(f"The book has no contact of {above} on {below}: add one to contacts")
+        contacts.append(None if joined else of[above, below])
+    return contacts
 
 
 def _conductances(contacts: Sequence[Contact | None], pressure_pa: float) -> list[float]:
@@ -193,37 +207,29 @@ def _limits(rows: Sequence[_Row]) -> Limits:
     )
 
 
-def _changes(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> tuple[tuple[Property, ...], Floats, Floats]:
-    """Return the properties, what each changes when `value * (1 + spread)` and `value / (1 + spread)`, and `logs`.
+def _logs(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> tuple[tuple[Property, ...], Floats]:
+    """Return the properties, and `Pile.logs`.
 
     Temperatures are nearly linear in resistances and storages, and far from it in conductances: a contact half as good
     hurts more than one twice as good helps. So what counts of a conductance is the change of its inverse.
     """
     layers = len(rows)
-    changes: dict[Property, tuple[float, list[int], list[int], bool]] = {}
+    properties: dict[Property, int] = {}
+    places: list[tuple[int, int, float]] = []
 
-    def add(
-        name: Property, spread: float, flow: int | None, store: int | None = None, *, inverse: bool = False
-    ) -> None:
-        _, flows, stores, _ = changes.setdefault(name, (spread, [], [], inverse))
-        flows += [] if flow is None else [flow]
-        stores += [] if store is None else [store]
+    def add(name: Property, *changes: tuple[int, float]) -> None:
+        at = properties.setdefault(name, len(properties))
+        places.extend((at, part, log) for part, log in changes)
 
     for at, (role, layer, material) in enumerate(rows):
-        add(("conductivity", material.id), material.conductivity_spread, at)
-        add(("capacity", material.id), material.capacity_spread, None, layers + at)
-        add(("thickness", role, layer.name, material.id), layer.thickness_spread, at, layers + at, inverse=True)
+        add(("conductivity", material.id), (at, math.log1p(material.conductivity_spread)))
+        add(("capacity", material.id), (layers + at, math.log1p(material.capacity_spread)))
+        thicker = math.log1p(layer.thickness_spread)
+        add(("thickness", role, layer.name, material.id), (at, -thicker), (layers + at, thicker))
     for at, contact in enumerate(contacts):
         if contact is not None:
-            add(("contact", contact.id), contact.spread, 2 * layers + at)
-
-    table = np.zeros((len(changes), 2, 3 * layers + 1))
-    logs = np.zeros(table[:, 0].shape)
-    for row, log, (spread, flows, stores, inverse) in zip(table, logs, changes.values(), strict=True):
-        log[flows], log[stores] = (-1.0 if inverse else 1.0) * math.log1p(spread), math.log1p(spread)
-        high, low = spread, -spread / (1.0 + spread)
-        for part in flows:
-            row[:, part] = (-high, -low) if inverse else (-low, -high)
-        for part in stores:
-            row[:, part] = (high, low)
-    return tuple(changes), table, logs / SIGMAS_95
+            add(("contact", contact.id), (2 * layers + at, math.log1p(contact.spread)))
+    logs = np.zeros((len(properties), 3 * layers + 1))
+    by, parts, values = zip(*places, strict=True)
+    logs[by, parts] = values
+    return tuple(properties), logs / SIGMAS_95

@@ -207,6 +207,7 @@ def spans_under(
 ) -> list[tuple[Span, ...]]:
     """Return a job's windows under several cover sheets, which are computed together."""
     known = known or known_for(book, job.sightings)
+    solved.solve(book, [(job, cover) for cover in covers])
     bonds = bonds_within(book, job, covers, platens_c, platen_spread_k=platen_spread_k, known=known)
     heat = layers_under_covers(
         book, job, covers, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k, known=known

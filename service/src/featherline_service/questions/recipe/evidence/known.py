@@ -26,7 +26,7 @@ from featherline_service.evidence.agreement import LEAST_CHANCE, disagree, pair_
 from featherline_service.evidence.beliefs import Belief, prior
 from featherline_service.evidence.propagation import Posterior, posterior
 from featherline_service.questions.recipe.evidence.gauges import Readings, readings_of
-from featherline_service.questions.recipe.evidence.outcomes.outcome_rows import bond_rows, look_rows
+from featherline_service.questions.recipe.evidence.outcomes.outcome_rows import bond_rows, job_of, look_rows
 from featherline_service.questions.recipe.evidence.practices import practices_of, recorded_of
 from featherline_service.questions.recipe.evidence.rows import (
     ROUNDS,
@@ -39,6 +39,7 @@ from featherline_service.questions.recipe.evidence.rows import (
     within_step,
 )
 from featherline_service.questions.recipe.evidence.sightings import Sighting, with_readings
+from featherline_service.questions.recipe.evidence.solved import solve
 from featherline_service.runtime.cache import cached
 
 
@@ -113,6 +114,7 @@ def known_of(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting
         held = posterior(some(base.bonds, base.bonds.worth >= 0).observations)
         return _known(every, (), prior(()), base.bonds, base.looks, held)
     gauges = _readings(book, every)
+    _solve(book, sightings)
     bonds, bond = nothing(), base.bond
     held = posterior(bonds.observations)
     for _ in range(ROUNDS):
@@ -164,6 +166,7 @@ def _readings(book: Book, sightings: tuple[Sighting, ...]) -> Readings:
 @by_workshop
 @cached
 def _statements(book: Book, sightings: tuple[Sighting, ...]) -> _Statements:
+    _solve(book, sightings)
     nobody, bonds, looks = prior(()), nothing(), nothing()
     bond = harm = nobody
     for _ in range(ROUNDS if sightings else 0):
@@ -171,6 +174,12 @@ def _statements(book: Book, sightings: tuple[Sighting, ...]) -> _Statements:
         bond = within_step(belief_of(some(bonds, bonds.worth >= 0)), bond)
         harm = within_step(belief_of(some(looks, looks.worth <= 0)), harm)
     return _Statements(bonds, looks, bond, harm)
+
+
+def _solve(book: Book, sightings: tuple[Sighting, ...]) -> None:
+    """Solve the stacks of sightings' outcomes together."""
+    told = [seen for seen in sightings if (seen.bond, seen.upper, seen.beside) != (None, None, None)]
+    solve(book, [(job_of(seen, sightings), seen.cover) for seen in told])
 
 
 def _after(stated: tuple[Sighting, ...], rows: Rows) -> Rows:

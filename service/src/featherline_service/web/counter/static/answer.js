@@ -2,8 +2,7 @@
 
 import { $, button, fill, h } from "./elements.js";
 import { mend, missing, orderOf, pictured, state, takePlacement } from "./order.js";
-import { drawBench, hideBench } from "./bench.js";
-import { Line, Problem, ask } from "./service.js";
+import { Line, Problem, ask, needed } from "./service.js";
 import { money, number, w, wordsOr } from "./words.js";
 
 /** @typedef {import("./shoe.js").Page} Page */
@@ -20,6 +19,12 @@ const proposals = new Line();
 let quiet = 0;
 let proposing = 0;
 let said = "";
+
+export const benches = () => import("./bench.js");
+
+export function hideBench() {
+  $("bench").hidden = true;
+}
 
 /** Whether the key may see offers alone. */
 export const customersOnly = () => sessionStorage.getItem(ROLE) === "offers";
@@ -66,7 +71,9 @@ export function askQuote(page, answered) {
   quotes.ask(async () => {
     try {
       const response = await askFor("/v1/quotes", "/v1/offers", order);
-      show(page, await response.json(), order, languageOf(response));
+      const answer = await response.json();
+      const bench = "pressings" in answer && answer.verdict !== "decline" ? await needed(benches) : null;
+      show(page, answer, order, languageOf(response), bench);
       answered(state.roster ? "" : $("answer").dataset.verdict ?? "");
     } catch (error) {
       refuse(page, error);
@@ -117,8 +124,11 @@ export function speakOnce(words) {
 /** @param {any} price */
 const paid = (price) => price.paid ?? price.tax?.gross ?? price.total;
 
-/** @param {Page} page @param {any} answer @param {ReturnType<typeof orderOf>} order @param {string} language */
-function show(page, answer, order, language) {
+/**
+ * @param {Page} page @param {any} answer @param {ReturnType<typeof orderOf>} order @param {string} language
+ * @param {typeof import("./bench.js") | null} bench the bench's side, where there is one
+ */
+function show(page, answer, order, language, bench) {
   clearFaults();
   const words = w(`verdict.${answer.verdict}`);
   const cost = answer.price ? money(paid(answer.price)) : "";
@@ -126,7 +136,10 @@ function show(page, answer, order, language) {
   showPrice(answer.price, order.pairs ?? 1);
   showReasons(answer.reasons, language);
   showMends(page, answer);
-  if ("pressings" in answer && answer.verdict !== "decline") drawBench(page, answer, order);
+  if (bench) {
+    bench.speaksIn(language);
+    bench.drawBench(page, answer, order);
+  }
   else hideBench();
   speakOnce([words, cost, ...answer.reasons.slice(0, 1).map((/** @type {any} */ reason) => reason.sentence)].filter(Boolean).join(". "));
   pictures.ask(() => drawPictures(order, answer));
@@ -188,7 +201,7 @@ function showMends(page, answer) {
         const at = pressing.placements[0];
         if (at === undefined) continue;
         if (help.change === "film") offer(at, "/film", help.to, w("mend.film", { value: nameIn(page.catalogue.films, help.to) }), help.sentence);
-        if (help.change === "panel") offer(at, "/panel", help.to, w("mend.panel", { value: help.to.replaceAll("-", " ") }), help.sentence);
+        if (help.change === "panel") offer(at, "/panel", help.to, w("mend.panel", { value: wordsOr(`panel.${help.to}`, help.to.replaceAll("-", " ")) }), help.sentence);
       }
     }
   }
@@ -270,7 +283,7 @@ async function drawPictures(order, answer) {
 /** @param {number} at */
 function pictureText(at) {
   const mark = state.marks[at];
-  return w("picture", { what: mark?.kind === "drawing" ? mark.file : mark?.text.replace(/\s+/g, " ") ?? "", where: mark?.panel.replaceAll("-", " ") ?? "" });
+  return w("picture", { what: mark?.kind === "drawing" ? mark.file : mark?.text.replace(/\s+/g, " ") ?? "", where: wordsOr(`panel.${mark?.panel}`, mark?.panel.replaceAll("-", " ") ?? "") });
 }
 
 /** What could not be answered: the faults, at the fields that have them. @param {Page} page @param {unknown} error */

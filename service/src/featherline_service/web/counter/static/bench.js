@@ -7,10 +7,6 @@ import { number, w, wordsOr } from "./words.js";
 
 /** @typedef {import("./shoe.js").Page} Page */
 
-export function hideBench() {
-  $("bench").hidden = true;
-}
-
 /** A setting as the press is set, in the scale that it can be set to. @param {any} setting */
 export function settingParts(setting) {
   const celsius = setting.settable_in.includes("degC");
@@ -26,8 +22,15 @@ export function settingParts(setting) {
 export const drawSetting = (setting) =>
   h("dl", { class: "setting" }, settingParts(setting).map(([value, name]) => h("div", {}, h("dt", {}, name ?? ""), h("dd", { dir: "auto" }, value ?? ""))));
 
-/** Steps and cautions are in the workshop's own words, whatever the page speaks. @param {string} sentence @param {string} tag */
-export const said = (sentence, tag) => h(tag, { lang: "en", dir: "auto" }, sentence);
+let spoken = "en";
+/** Says in which language an answer's steps and cautions are, whatever the page speaks. @param {string} language */
+export const speaksIn = (language) => { spoken = language; };
+
+/** @param {string} sentence @param {string} tag */
+export const said = (sentence, tag) => h(tag, { lang: spoken, dir: "auto" }, plain(sentence));
+
+/** A sentence without the names of fields, which whoever writes a request needs. @param {string} sentence */
+const plain = (sentence) => sentence.replace(/ \(`[^`]+`\)/g, "").replaceAll("`", "");
 
 /** @param {any[]} pressings @param {any} catalogue */
 export function drawPressings(pressings, catalogue) {
@@ -52,6 +55,7 @@ export function drawCautions(pressings) {
 /** @param {Page} page @param {any} quote @param {any} order */
 export function drawBench(page, quote, order) {
   const stood = state.trial?.stood;
+  const pressings = h("div", { class: "pressings" }, drawPressings(quote.pressings, page.catalogue));
   $("bench").hidden = false;
   fill($("bench"), [
     h("h2", { id: "bench-title" }, w("bench")),
@@ -69,8 +73,10 @@ export function drawBench(page, quote, order) {
         }, { id: `cut-${at}` });
       })),
     stood && h("section", { class: "pressing stood" }, h("h3", {}, w("trial.stood")), drawSetting(stood)),
-    h("div", { class: "pressings" }, drawPressings(quote.pressings, page.catalogue)),
-    drawCautions(quote.pressings),
+    ...(quote.verdict === "trial" && !stood
+      ? [h("details", {}, h("summary", {}, w("bench.later")), pressings)]
+      : [pressings]),
+    ...(state.trial ? [] : [drawCautions(quote.pressings)]), // those of the trial stand above
   ]);
 }
 

@@ -1,16 +1,18 @@
 /** The counter: what is typed is kept, asked at once, and shown. */
 
+import * as early from "./early.js";
 import { $, fill, h } from "./elements.js";
-import { askQuote, forgetRole, headline, refuse } from "./answer.js";
+import { askQuote, benches, forgetRole, headline, refuse } from "./answer.js";
 import { complete, drawMarking, drawRest, takeDrawing } from "./marking.js";
 import { clear, restore, save, state } from "./order.js";
-import { askRoster, drawRoster, takeList } from "./roster.js";
-import { Line, ask, keep, whenLost } from "./service.js";
+import { Line, ask, keep, needed, whenLost } from "./service.js";
 import { drawShoe, takePanel } from "./shoe.js";
-import { offerTrial } from "./trial.js";
-import { LANGUAGES, language, preferred, speak, w } from "./words.js";
+import { LANGUAGES, language, load, speak, w } from "./words.js";
 
 const catalogues = new Line();
+const rosters = () => import("./roster.js");
+const trials = () => import("./trial.js");
+const [lists, files, ladders] = [new Line(), new Line(), new Line()];
 let redrawing = false;
 
 /** @type {import("./shoe.js").Page} */
@@ -19,17 +21,34 @@ const page = {
   changed(redraw = false) {
     if (redraw) draw();
     save();
-    if (state.roster) askRoster(page);
-    else askQuote(page, (verdict) => { offerTrial(page, verdict); });
+    if (state.roster) lists.ask(async () => { (await needed(rosters)).askRoster(page); });
+    else askQuote(page, offer);
   },
   message(text) {
     $("spoken").textContent = text;
   },
   list(file) {
-    void takeList(page, file);
+    list(file);
   },
   askKey,
 };
+
+/** Shows the page: until it has its first words and form, the browser lays nothing out. */
+const shown = () => document.documentElement.classList.remove("waiting");
+
+/** Takes a list. @param {File} file */
+function list(file) {
+  files.ask(async () => { await (await needed(rosters)).takeList(page, file); });
+}
+
+/** Offers a trial, or goes on with the one that was begun. @param {string} verdict */
+function offer(verdict) {
+  if (verdict || state.trial) ladders.ask(async () => { (await needed(trials)).offerTrial(page, verdict); });
+  else {
+    ladders.ask(null);
+    $("trial").hidden = true;
+  }
+}
 
 function draw() {
   complete(page);
@@ -68,6 +87,7 @@ function begin(asked = null) {
     try {
       page.catalogue = await (await (first ?? ask("/v1/catalogue"))).json();
     } catch (error) {
+      shown();
       refuse(page, error);
       return;
     }
@@ -77,9 +97,16 @@ function begin(asked = null) {
     $("revision").textContent = w("revision", { book: book.slice(7, 15), engine });
     if (colour) paint(colour);
     draw();
-    drawRoster(page);
+    if (state.roster) lists.ask(async () => { (await needed(rosters)).drawRoster(page); });
+    else {
+      fill($("roster"), []);
+      $("roster").hidden = true;
+    }
     page.changed();
+    shown();
     performance.mark("usable");
+    // What comes after the first view, once it is painted, while there is a connection: it is needed without one, too.
+    requestAnimationFrame(() => setTimeout(() => { for (const one of [benches, rosters, trials]) one().catch(() => {}); }));
   });
 }
 
@@ -112,7 +139,7 @@ function take(dropped, onto) {
   const onPanel = onto instanceof Element && onto.closest("#photo");
   if (!onPanel && (name.endsWith(".svg") || file.type === "image/svg+xml")) void takeDrawing(page, file, mark);
   else if (onPanel || /\.(json|dxf)$/.test(name) || /^image\/(jpeg|png)$/.test(file.type)) takePanel(page, file);
-  else if (/\.(csv|txt|tsv)$/.test(name) || file.type.startsWith("text/")) void takeList(page, file);
+  else if (/\.(csv|txt|tsv)$/.test(name) || file.type.startsWith("text/")) list(file);
   else page.message(w("drop.unknown", { file: file.name }));
 }
 
@@ -123,15 +150,18 @@ function chooseLanguage() {
 }
 
 async function start() {
-  const words = speak(preferred());
-  const catalogue = ask("/v1/catalogue"); // in the language that is spoken from now on
-  catalogue.catch(() => {});
-  await words;
+  try {
+    speak(await early.words);
+  } catch { // the service went away after the page: not even its words are there
+    $("lost").hidden = false;
+    setTimeout(() => location.reload(), 2000);
+    return;
+  }
   restore();
   chooseLanguage();
   $("lang").addEventListener("change", async (/** @type {any} */ event) => {
     sessionStorage.setItem("featherline.language", event.target.value);
-    await speak(event.target.value);
+    speak(await load(event.target.value));
     fill($("trial"), []); // drawn anew in this language
     begin();
   });
@@ -163,7 +193,7 @@ async function start() {
       if (kind === "drop") take(/** @type {DragEvent} */ (event).dataTransfer, event.target);
     });
   }
-  begin(catalogue);
+  begin(early.catalogue);
 }
 
 void start();

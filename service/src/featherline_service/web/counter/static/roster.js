@@ -2,8 +2,8 @@
 
 import { $, button, fill, h } from "./elements.js";
 import { readList } from "./csv.js";
-import { askFor, clearFaults, headline, languageOf, refuse, sentenceOf, speakOnce, stopQuotes } from "./answer.js";
-import { drawCautions, drawPressings, hideBench } from "./bench.js";
+import { askFor, clearFaults, headline, hideBench, languageOf, refuse, sentenceOf, speakOnce, stopQuotes } from "./answer.js";
+import { drawCautions, drawPressings, speaksIn } from "./bench.js";
 import { mend, missing, orderOf, state } from "./order.js";
 import { Line, Problem, ask } from "./service.js";
 import { SYSTEMS } from "./shoe.js";
@@ -252,6 +252,7 @@ function show(page, answer, language) {
     }), h("a", { href: "#roster" }, w("roster.go"))];
   fill($("mends"), [h("div", { class: "row" }, mends.filter(Boolean))]);
   const plans = answer.plans ?? [];
+  speaksIn(language);
   fill($("roster-bench"), plans.length
     ? [
         ...plans.map((/** @type {any} */ plan) => h("section", { "aria-label": w("roster.plan", { rows: rowsOf(plan.rows) }) },

@@ -26,6 +26,18 @@ export class Problem extends Error {
   }
 }
 
+/**
+ * A module that is not of the first view: without a connection it is asked for again, as an answer is.
+ * @template T @param {() => Promise<T>} load
+ */
+export async function needed(load) {
+  try {
+    return await load();
+  } catch {
+    throw new Lost(false);
+  }
+}
+
 export const key = () => sessionStorage.getItem(KEY) ?? "";
 /** @param {string} text */
 export const keep = (text) => sessionStorage.setItem(KEY, text);

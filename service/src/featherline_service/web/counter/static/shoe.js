@@ -1,10 +1,9 @@
 /** The first act: which shoe it is. Of the book, or what its tongue label and a ruler say. */
 
 import { $, button, choice, digits, field, fill, h, opener, radios, text, tick } from "./elements.js";
-import { take } from "./bench.js";
 import { freshPanel, mm, save, state } from "./order.js";
 import { Line, Problem, ask } from "./service.js";
-import { number, w } from "./words.js";
+import { number, w, wordsOr } from "./words.js";
 
 export const SYSTEMS = ["EU", "UK", "UK-child", "US-men", "US-women", "US-women-FIA", "US-child", "JP", "mondopoint"];
 const LABELS = ["leather", "coated-leather", "textile", "other"];
@@ -159,7 +158,7 @@ function measuredPanel(page, panel, at) {
 }
 
 /** The name of a panel for people. @param {string} id */
-export const nameOf = (id) => id.charAt(0).toUpperCase() + id.slice(1).replaceAll("-", " ");
+export const nameOf = (id) => wordsOr(`panel.${id}`, id.charAt(0).toUpperCase() + id.slice(1).replaceAll("-", " "));
 
 const photos = new Line();
 /** @type {any} */
@@ -173,7 +172,10 @@ function photo(page) {
     save();
   }), { unit: "mm" });
   const sheet = (/** @type {string} */ paper, /** @type {string} */ name) => button(w("photo.sheet", { paper: name }), () => {
-    void take(page, () => ask(`/v1/tracing-sheets/${paper}`, null, "application/pdf"), `${paper}.pdf`);
+    void import("./bench.js").then(
+      ({ take }) => take(page, () => ask(`/v1/tracing-sheets/${paper}`, null, "application/pdf"), `${paper}.pdf`),
+      () => { page.message(w("taken.not")); },
+    );
   }, { id: `sheet-${paper}`, class: "small" });
   return h(
     "details",

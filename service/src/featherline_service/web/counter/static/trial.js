@@ -1,8 +1,8 @@
 /** Trying first: the ladder of a trial as a check list, whose outcomes go into the next question. */
 
 import { $, button, fill, h, radios, tick } from "./elements.js";
-import { drawSetting, said } from "./bench.js";
-import { customersOnly, refuse } from "./answer.js";
+import { drawSetting, said, speaksIn } from "./bench.js";
+import { customersOnly, languageOf, refuse } from "./answer.js";
 import { save, shoeOf, state } from "./order.js";
 import { Line, ask } from "./service.js";
 import { w } from "./words.js";
@@ -42,7 +42,7 @@ function begin(page, of) {
     try {
       const response = await ask("/v1/trials", { ...subject(), ...(state.measured.upper && state.kind === "measured" ? { shoe: shoeOf() } : {}) });
       const { panel, film } = subject();
-      state.trial = { of, panel, film, plan: (await response.json()).trial, rung: 0, ticked: {}, seen: "", done: [], stood: null, ended: "", upper: "" };
+      state.trial = { of, panel, film, language: languageOf(response), plan: (await response.json()).trial, rung: 0, ticked: {}, seen: "", done: [], stood: null, ended: "", upper: "" };
       page.changed();
       draw(page);
       $("trial-title").focus();
@@ -54,7 +54,8 @@ function begin(page, of) {
 
 /** @param {Page} page */
 function draw(page) {
-  const { plan, rung, ended, done } = state.trial;
+  const { plan, rung, ended, done, language } = state.trial;
+  speaksIn(language);
   const say = (/** @type {string} */ sentence, tag = "li") => said(sentence, tag);
   const checks = (/** @type {string} */ group, /** @type {string[]} */ sentences) => sentences.map((sentence, at) => {
     const id = `${group}-${at}`;
@@ -143,6 +144,6 @@ function drawEnd(say) {
     stood && drawSetting(stood),
     say(ended, "p"),
     h("h4", {}, w("trial.afterwards")),
-    h("ul", {}, plan.afterwards.map((/** @type {string} */ each) => say(each))),
+    h("ul", {}, plan.afterwards.filter((/** @type {string} */ each) => !each.includes("`")).map((/** @type {string} */ each) => say(each))),
     h("p", { class: "note" }, w("trial.observed")));
 }

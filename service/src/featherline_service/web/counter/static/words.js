@@ -1,6 +1,5 @@
 /** The page's own words: one catalogue a language, and two that are made of English to prove the mechanism. */
 
-const WRITTEN = /** @type {const} */ (["en", "de"]);
 const PLAIN = "aeiouycnszAEIOUYCNSZ";
 const ACCENTED = "àéîöüýçñšžÀÉÎÖÜÝÇÑŠŽ";
 
@@ -20,9 +19,8 @@ let words = {};
 export let language = "en";
 
 /** The languages that may be chosen, with their names in themselves. */
-export const LANGUAGES = Object.fromEntries(
-  WRITTEN.map((tag) => [tag, new Intl.DisplayNames([tag], { type: "language" }).of(tag) ?? tag]),
-);
+/** @type {Record<string, string>} */
+export const LANGUAGES = { en: "English", de: "Deutsch" };
 
 /** The language for a page: what its address asks for, what was chosen before, or what the browser prefers. */
 export function preferred() {
@@ -32,12 +30,16 @@ export function preferred() {
   return known ?? "en";
 }
 
-/** Loads the words of a language, and says it to the document. @param {string} tag */
-export async function speak(tag) {
+/** Loads the words of a language, and asks in it from now on. @param {string} tag @returns {Promise<Record<string, string>>} */
+export async function load(tag) {
   language = tag;
-  const written = tag in LANGUAGES ? tag : "en";
-  const answer = await fetch(`/counter/words-${written}.json`);
-  words = await answer.json();
+  return (await fetch(`/counter/words-${tag in LANGUAGES ? tag : "en"}.json`)).json();
+}
+
+/** Says the words of the language that was loaded to the document. @param {Record<string, string>} loaded */
+export function speak(loaded) {
+  const tag = language;
+  words = loaded;
   const change = tag === "en-XA" ? accented : tag === "ar-XB" ? mirrored : null;
   if (change) words = Object.fromEntries(Object.entries(words).map(([key, text]) => [key, change(text)]));
   document.documentElement.lang = tag;
