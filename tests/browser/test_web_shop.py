@@ -146,14 +146,18 @@ def test_a_swapped_line_is_not_paid(opened: Opened) -> None:
     page.locator("#paid", has_text="add it again").wait_for()
 
 
-def test_every_answer_is_said_in_both_languages(opened: Opened) -> None:
-    """Too long and its cure, a trial, a decline, and a colour that is sold out: in words, in English and in German."""
+def test_every_answer_is_said_in_the_readers_language(opened: Opened) -> None:
+    """Too long and its cure, a trial, a decline, and a colour that is sold out: in words, in each of four languages."""
     page = opened.page
     deck_shoe(page)
     page.fill("#text", "MARLOW BYRNE")
     choose(page, height="20 mm")
     says(page, "cannot be done")
     assert "It does not fit there" in page.inner_text("#reasons")
+    for language, declined, too_large in (("fr", "pas possible", "ne tient pas"), ("es", "se puede", "No cabe")):
+        choose(page, language=language)
+        says(page, declined)
+        assert too_large in page.inner_text("#reasons")
     choose(page, language="de")
     says(page, "geht nicht")
     assert "passt dort nicht" in page.inner_text("#reasons")
@@ -231,4 +235,7 @@ def test_nothing_is_cut_off(opened: Opened, width: int) -> None:
     deck_shoe(page)
     page.fill("#text", "MARLOW")
     says(page, "€")
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    for language, word in (("fr", "coûte"), ("es", "Cuesta"), ("de", "kostet"), ("en", "costs")):
+        choose(page, language=language)
+        says(page, word)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), language

@@ -104,7 +104,7 @@ def test_a_character_that_the_font_lacks_is_refused(ask: Ask, order: dict[str, A
     faults = faults_of(ask("POST", "/v1/quotes", json=order))
 
     assert list(faults) == ["/placements/0/artwork/text"]
-    assert faults["/placements/0/artwork/text"].startswith("The font plain lacks '潮' (U+6F6E")
+    assert faults["/placements/0/artwork/text"].startswith("The font Fjalla One lacks '潮' (U+6F6E")
 
 
 def test_unknown_fields_are_refused_wherever_they_are(ask: Ask, order: dict[str, Any]) -> None:

@@ -10,6 +10,7 @@ from types import ModuleType, SimpleNamespace
 from typing import Final
 
 import pytest
+import uv
 from free_ports import free_port
 
 ROOT: Final = Path(__file__).parents[2]
@@ -207,7 +208,7 @@ def test_a_missing_network_gets_a_sentence(environments: ModuleType, monkeypatch
         index = f"http://127.0.0.1:{closed.getsockname()[1]}/"
         pip = (sys.executable, "-I", "-m", "pip", "download", "--retries=0", "--no-cache-dir", f"--index-url={index}")
         monkeypatch.setenv("UV_HTTP_RETRIES", "0")
-        for command in (pip, ("uv", "pip", "install", "--no-cache", f"--default-index={index}")):
+        for command in (pip, (uv.find_uv_bin(), "pip", "install", "--no-cache", f"--default-index={index}")):
             with pytest.raises(environments.DeployError, match="no-such-package") as told:
                 environments._run([*command, "no-such-package"])
             assert "the package index could not be reached" in str(told.value)

@@ -14,7 +14,15 @@ from numpy.typing import NDArray
 
 from featherline_service.heat.bond import dose
 from featherline_service.heat.conduction import Stack, evolve, modes
-from featherline_service.heat.pressing import BAND_DWELLS, DWELLS_S, TIMES_S, bond_line_response, pressing_response
+from featherline_service.heat.pressing import (
+    BAND_DWELLS,
+    DWELLS_S,
+    TIMES_S,
+    Pressed,
+    bond_line_response,
+    pressing_response,
+    pressing_responses,
+)
 
 Floats = NDArray[np.float64]
 FEW = settings(max_examples=drawn(30), deadline=None)
@@ -72,6 +80,32 @@ def test_as_exact_as_needed(closed: Stack, opened: Stack) -> None:
         history = released.shape @ (begin[:, [at]] * np.exp(-released.rate_per_s[:, None] * times))
         peak = [history[fine.layout.nodes(layer)].max() for layer in range(5)]
         assert pytest.approx(np.array(peak), abs=0.1 / 140.0) == rough.peaks.rise[:, at]
+
+
+def same(one: object, other: object) -> bool:
+    """Return whether two records of arrays are the same to the last bit."""
+    if isinstance(one, tuple) and isinstance(other, tuple):
+        return all(map(same, one, other))
+    return bool(np.array_equal(np.asarray(one), np.asarray(other)))
+
+
+def test_together_as_alone(closed: Stack, opened: Stack) -> None:
+    """Stacks of other orders, layers and bonds, solved together, are each the same, to the last bit, as alone."""
+    bare = [Stack(*(column[1:] for column in own)) for own in (closed, opened)]
+    joined = [
+        own._replace(conductance_w_m2k=np.array([*own.conductance_w_m2k[:3], math.inf, 600.0, 500.0]))
+        for own in (closed, opened)
+    ]
+    stacks = [
+        Pressed(closed, opened, UPPER),
+        Pressed(with_top(closed, cover=8.0), with_top(opened, cover=8.0), UPPER),
+        Pressed(bare[0], bare[1], UPPER - 1),
+        Pressed(joined[0], joined[1], UPPER),
+        Pressed(with_top(closed, contacts=0.5), with_top(opened, contacts=0.5), UPPER),
+    ]
+    together = pressing_responses(stacks)
+    assert len({response.pressed.layout for response in together}) > 3
+    assert [True] * 5 == [same(each, pressing_response(*one)) for each, one in zip(together, stacks, strict=True)]
 
 
 def test_peak_slopes(closed: Stack, opened: Stack) -> None:

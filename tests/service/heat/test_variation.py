@@ -23,6 +23,7 @@ from featherline_service.heat.variation import (
     interface_temperatures,
     kinetics,
     layer_margins,
+    margins_of_pressings,
     needed_doses,
     part_changes,
     shortest_dwells,
@@ -188,6 +189,24 @@ def test_layer_margins(response: PressingResponse) -> None:
     assert pytest.approx(np.array([400.0, 200.0, 150.0, 90.0, 200.0]) - 20.0 - 140.0 * rise) == found.value_k
     assert pytest.approx(-2.0 * rise) == found.slopes[:, PLATEN]
     assert (4.0, 0.0) == (pytest.approx(found.slopes[UPPER, SHARE]), found.slopes[0, SHARE])
+
+
+def test_layer_margins_of_several_pressings(response: PressingResponse) -> None:
+    """Pressings that are taken together have the margins and slopes that each has alone, to the last bit."""
+    heating = heating_of(response)
+    limits = heating.limits
+    heating = heating._replace(
+        limits=limits._replace(
+            exposure_c=np.full(5, 120.0),
+            exposure_s=np.array([math.inf, math.inf, 60.0, 60.0, math.inf]),
+            exposure_j_mol=np.full(5, 1e5),
+        )
+    )
+    point, settings_ = np.linspace(-0.8, 0.8, SIZE), [(150.0, 12.0), (160.0, 30.0), (160.0, 118.0)]
+    together = margins_of_pressings(heating, point, *map(np.array, zip(*settings_, strict=True)))
+    for at, setting in enumerate(settings_):
+        value, slopes = layer_margins(heating, point, *setting)
+        assert (True, True) == ((value == together.value_k[at]).all(), (slopes == together.slopes[at]).all())
 
 
 def test_slopes_of_layer_margins(response: PressingResponse) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 
 import pytest
 from msgspec import Struct
@@ -10,8 +11,8 @@ from msgspec import Struct
 from featherline.wire.verdicts import Parameter
 from featherline_service.messages import values
 from featherline_service.messages.catalogues import catalogues
-from featherline_service.messages.texts import Texts
-from featherline_service.messages.values import Quantity, Speaker, said
+from featherline_service.messages.texts import Texts, english
+from featherline_service.messages.values import Amount, Quantity, Speaker, messages, said
 
 
 class Film(Struct, frozen=True):
@@ -91,3 +92,28 @@ def test_a_day_is_written_as_the_language_does(language: str, day: str) -> None:
     tell = Speaker(Texts(language, catalogues()[language].messages))
     assert day == tell("card.evidence.day", day=date(2026, 3, 5))
     assert "2026-03-05" == said("card.evidence.day", day=date(2026, 3, 5)).parameters[0].value
+
+
+def test_amounts_and_shares_are_exact() -> None:
+    """Decimals as texts, an amount with its currency; said with the digits that they have, in any language."""
+    words = said("price.ending", step=Decimal("0.50"), less=Decimal("0.05"))
+    floor = said("price.floor", floor=Amount(Decimal("12345678901234.50"), "EUR"))
+
+    assert "Raised to a multiple of 0.50, less 0.05" == words.sentence
+    assert ("0.50", None) == (words.parameters[0].value, words.parameters[0].unit)
+    assert (Parameter(name="floor", value="12345678901234.50", unit="EUR"),) == floor.parameters
+    assert "No less than 12345678901234.50 EUR a pair" == floor.sentence
+    german = Texts("de", catalogues()["de"].messages, english())
+    told = german.say(floor.message, floor.parameters, lambda kind, id_: kind + id_).text
+    assert "Nicht weniger als 12345678901234,50\u00a0EUR das Paar" == told
+
+
+def test_a_choice_of_uppers_is_of_records() -> None:
+    """By their ids, said by name, joined by `or`."""
+    uppers = [Film("suede", "Suede"), Film("canvas", "Canvas")]
+    words = said("try.outcome.harm", uppers=uppers)
+
+    assert (Parameter(name="uppers", value=("suede", "canvas"), record="uppers"),) == words.parameters
+    assert "behaves as, Suede or Canvas: ask again" in words.sentence
+    (message,) = messages([words])
+    assert (words.sentence, words.message) == (message.sentence, message.message)

@@ -148,8 +148,8 @@ def test_missing_characters_are_named_with_the_fonts_that_have_them(book: Book) 
     lacking = faults(book, {**TEXT, "text": "Ж7"})
     nowhere = faults(book, {**TEXT, "text": "漢7"})
 
-    assert lacking["/artwork/text"].startswith("The font plain lacks 'Ж' (U+0416 CYRILLIC CAPITAL LETTER ZHE)")
-    assert lacking["/artwork/text"].endswith("The whole text can be set in bold")
+    assert lacking["/artwork/text"].startswith("The font Fjalla One lacks 'Ж' (U+0416 CYRILLIC CAPITAL LETTER ZHE)")
+    assert lacking["/artwork/text"].endswith("The whole text can be set in Roboto Black")
     assert "can be set in" not in nowhere["/artwork/text"]
 
 

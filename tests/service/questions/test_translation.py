@@ -114,7 +114,7 @@ def test_a_plug_ins_reason_keeps_its_words_unless_the_shop_has_others(demo: Book
     answer = Answer((reason,))
     assert answer == translated(answer, demo, "de")
     german = own(demo, ShopMessage(language="de", message="club.wide", pattern="{width} breit."))
-    assert "12,5 mm breit." == translated(answer, german, "de").reasons[0].sentence
+    assert "12,5\u00a0mm breit." == translated(answer, german, "de").reasons[0].sentence
 
 
 def test_records_are_said_by_their_name_in_the_language(demo: Book) -> None:

@@ -6,7 +6,7 @@ import itertools
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -17,7 +17,15 @@ from msgspec import Struct
 
 from featherline_service.book.loader import load
 from featherline_service.runtime import cache
-from featherline_service.runtime.cache import MOST_BYTES, Latest, Statistics, cached, weigh
+from featherline_service.runtime.cache import (
+    MOST_BYTES,
+    Latest,
+    Statistics,
+    cached,
+    cached_together,
+    weigh,
+    weigh_by,
+)
 
 
 @pytest.fixture(autouse=True)
@@ -232,6 +240,49 @@ def test_threads_that_ask_the_same_compute_it_once() -> None:
     assert [7] == calls
 
 
+def test_items_that_are_not_known_are_computed_together() -> None:
+    """Each by itself is known afterwards; one that is asked for twice is computed once, and errors are not kept."""
+    calls = []
+
+    @cached_together
+    def doubled(numbers: Sequence[int], by: int) -> list[int]:
+        calls.append(tuple(numbers))
+        return [2 * number // by for number in numbers]
+
+    assert [[4, 6, 4], [8, 6], []] == [doubled((2, 3, 2), 1), doubled((4, 3), 1), doubled((), 1)]
+    for _ in range(2):
+        with pytest.raises(ZeroDivisionError):
+            doubled((3,), 0)
+    assert [(2, 3), (4,), (3,), (3,)] == calls
+    (use,) = (use for name, use in cache.statistics().items() if name.endswith("<locals>.doubled"))
+    assert Statistics(found=1, computed=5) == use
+
+
+def test_threads_that_ask_for_items_wait_for_those_of_others() -> None:
+    """Whatever another thread computes already is not computed again; all else is, in the meantime."""
+    calls, begun, gate = [], threading.Event(), threading.Event()
+
+    @cached_together
+    def slow(numbers: Sequence[int]) -> list[int]:
+        calls.append(tuple(numbers))
+        if 1 in numbers:
+            begun.set()
+            gate.wait(10)
+        else:
+            gate.set()
+        return list(numbers)
+
+    first = threading.Thread(target=slow, args=((1, 2),))
+    first.start()
+    begun.wait(10)
+    found: list[list[int]] = []
+    second = threading.Thread(target=lambda: found.append(slow((3, 2))))
+    second.start()
+    for thread in (first, second):
+        thread.join(10)
+    assert ([[3, 2]], [(1, 2), (3,)]) == (found, calls)
+
+
 def test_one_kept_function_may_ask_another() -> None:
     """Nothing is locked while a value is computed."""
 
@@ -291,6 +342,16 @@ def test_what_parts_of_a_value_share_is_weighed_once() -> None:
     """Two rows that refer to one long list weigh it once."""
     shared = Record(tuple(range(1_000)))
     assert weigh(Record((shared, shared))) < 1.1 * weigh(shared)
+
+
+def test_what_tells_its_weight_is_not_looked_into() -> None:
+    """A type's weight is what it says, whatever it holds."""
+
+    class Box(NamedTuple):
+        content: bytes
+
+    weigh_by(Box, lambda box: 10 * len(box.content))
+    assert weigh((Box(bytes(100)),)) - weigh(()) == 1_000 + sys.getsizeof((1,)) - sys.getsizeof(())
 
 
 def test_what_lasts_as_long_as_the_process_weighs_nothing() -> None:

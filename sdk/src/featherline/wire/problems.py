@@ -55,6 +55,7 @@ CallerFaultCode = Literal[
     "key.policies",
     "key.shops-word",
     "letters.bound-of-largest",
+    "line.too-large",
     "line.too-long",
     "logger.columns-missing",
     "logger.no-reading",

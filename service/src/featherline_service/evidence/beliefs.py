@@ -73,6 +73,14 @@ def root_of(belief: Belief, parameters: Sequence[Parameter]) -> Floats:
     root = np.eye(len(parameters))
     here, there = positions(parameters, belief.parameters)
     if here.size:
-        value, vector = np.linalg.eigh(belief.covariance[np.ix_(there, there)])
-        root[np.ix_(here, here)] = (vector * np.sqrt(np.maximum(value, 0.0))) @ vector.T
+        root[np.ix_(here, here)] = _symmetric_root(belief.covariance[np.ix_(there, there)].tobytes(), here.size)
     return root
+
+
+@functools.lru_cache(maxsize=128)
+def _symmetric_root(covariance: bytes, size: int) -> Floats:
+    """Return the symmetric root of a covariance: stacks that have the same materials ask for the same one."""
+    value, vector = np.linalg.eigh(np.frombuffer(covariance).reshape(size, size))
+    root = (vector * np.sqrt(np.maximum(value, 0.0))) @ vector.T
+    root.setflags(write=False)  # the cache returns the same array to every caller
+    return np.asarray(root)

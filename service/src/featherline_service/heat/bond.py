@@ -56,9 +56,10 @@ def dose(
         onset_c: temperature [degC] below which the adhesive does not flow; broadcasts against ``(..., times)``.
         activation_j_mol: activation energy [J/mol]; broadcasts against ``(..., times)``.
     """
-    onset_c, activation_j_mol = (np.asarray(each, dtype=np.float64) for each in (onset_c, activation_j_mol))
-    shape = np.broadcast_shapes(temperature_c.shape, onset_c.shape, activation_j_mol.shape)
-    temperature_c = np.broadcast_to(temperature_c, shape)
+    onset_c = np.asarray(onset_c, dtype=np.float64)
+    shape = np.broadcast(temperature_c, onset_c, activation_j_mol).shape
+    if shape != temperature_c.shape:
+        temperature_c = np.broadcast_to(temperature_c, shape)
     rate = arrhenius(temperature_c, reference_c, activation_j_mol)
     at_onset = arrhenius(onset_c, reference_c, activation_j_mol)
     # What follows is computed in place: of the many cases of a window each copy would take as long as a sum.

@@ -8,7 +8,6 @@ in storages, so these, and not their logarithms, are what the derivatives multip
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 
@@ -37,7 +36,8 @@ _FARTHEST: Final = 3.0
 """[-] Logarithm of the ratio to which a dwell and the shortest one that bonds are told apart: a factor of 20."""
 SIGMAS_95: Final = 1.959963984540054
 """[-] Within so many standard deviations lie 95 % of a normal distribution."""
-_LOG_BANDS: Final = np.log(DWELLS_S[BAND_DWELLS])
+_LOG_DWELLS: Final = np.log(DWELLS_S)
+_LOG_BANDS: Final = _LOG_DWELLS[BAND_DWELLS]
 _LEAST: Final = 1e-9
 """Stands for a dwell [s] or a share [-] of zero, in logarithms and ratios."""
 
@@ -207,16 +207,27 @@ def needed_doses(bonding: Bonding, z: Floats) -> Floats:
     Leading axes, here and below, are those of `stacked` jobs, and before them of whatever the values of the parameters
     have.
     """
+    return of_needed_share(bonding, z, published_doses(bonding, z, bonding.published.shortest_s))
+
+
+def of_needed_share(bonding: Bonding, z: Floats, dose_s: Floats) -> Floats:
+    """Return the share that the film needs of a dose [s], ``(..., cases)``."""
     share = bonding.needed_share * np.exp(_along(z, bonding.log_share))
-    return np.maximum(share * published_doses(bonding, z, bonding.published.shortest_s), _LEAST)
+    return np.maximum(share * dose_s, _LEAST)
 
 
 def published_doses(bonding: Bonding, z: Floats, dwell_s: float) -> Floats:
     """Return the dose [s] that a dwell of the published setting gives the reference stack, ``(..., cases)``."""
+    return doses_of_published(bonding, z, [dwell_s])[0]
+
+
+def doses_of_published(bonding: Bonding, z: Floats, dwells_s: Sequence[float]) -> list[Floats]:
+    """Return `published_doses` of several dwells."""
     published, own = bonding.published, kinetics(bonding, z)
     over = published.platen_c - bonding.room_c
-    temperature = bonding.room_c + over * bonding.reference.off(z - bonding.at, steps_to(dwell_s))
-    return dose_at(_doses(temperature, published.platen_c, own), dwell_s)
+    temperature = bonding.room_c + over * bonding.reference.off(z - bonding.at, steps_to(max(dwells_s)))
+    doses = _doses(temperature, published.platen_c, own)
+    return [dose_at(doses, dwell_s) for dwell_s in dwells_s]
 
 
 def steps_to(time_s: float) -> int:
@@ -319,38 +330,53 @@ class Heating(NamedTuple):
 
 
 class LayerMargins(NamedTuple):
-    """How far each layer stays below its limit [K], ``(layers,)``, and the slopes ``(layers, n)``."""
+    """How far each layer stays below its limit [K], ``(..., layers)``, and the slopes ``(..., layers, n)``."""
 
     value_k: Floats
     slopes: Floats
 
 
 def layer_margins(heating: Heating, point: Floats, platen_c: float, dwell_s: float) -> LayerMargins:
-    """Return how far below its limit each layer stays in a pressing, at a point ``(n,)`` of the parameters.
+    """Return `margins_of_pressings` of one pressing, without its axis."""
+    value, slopes = margins_of_pressings(heating, point, np.array([platen_c]), np.array([dwell_s]))
+    return LayerMargins(value[0], slopes[0])
+
+
+def margins_of_pressings(heating: Heating, point: Floats, platens_c: Floats, dwells_s: Floats) -> LayerMargins:
+    """Return how far below its limit each layer stays in pressings, at a point ``(n,)`` of the parameters.
 
     The limit that is nearer counts, of a layer's peak or of its exposure. An exposure's distance is the number of
     kelvins by which the whole history may be hotter, to first order.
+
+    Args:
+        heating: how hot the stack gets.
+        point: the parameters.
+        platens_c: temperature [degC] that the platen is set to in each pressing, ``(pressings,)``.
+        dwells_s: dwell [s] of each pressing.
     """
-    response, limits, at = heating.response, heating.limits, math.log(dwell_s)
+    response, limits, at = heating.response, heating.limits, np.log(dwells_s)
     band = np.interp(at, _LOG_BANDS, np.arange(BAND_DWELLS.size, dtype=np.float64))
-    low = min(int(band), BAND_DWELLS.size - 2)
-    change = response.peak_slopes[..., low] + (band - low) * np.diff(response.peak_slopes[..., low : low + 2])[..., 0]
-    solved = at_dwell(fine_peaks(response), dwell_s)
+    low = np.minimum(band.astype(np.intp), BAND_DWELLS.size - 2)
+    shorter, longer = (np.moveaxis(response.peak_slopes[..., index], -1, 0) for index in (low, low + 1))
+    change = shorter + (band - low)[:, None, None] * (longer - shorter)
+    solved = at_dwell(fine_peaks(response), dwells_s).T
     off = point - heating.at
-    rise = solved + part_changes(heating.logs, off) @ change
-    over, shift = float(heating.excess_k(np.array(platen_c), point)), heating.limit_k @ point
+    rise = solved + np.stack([part_changes(heating.logs, off) @ each for each in change])
+    over, shift = heating.excess_k(platens_c, point)[:, None], heating.limit_k @ point
     value = limits.peak_c + shift - heating.room_c - over * rise
     by_part = part_slopes(heating.logs, off) @ change
-    slopes = heating.limit_k - over * by_part.T - rise[:, None] * heating.platen_k
+    slopes = heating.limit_k - over[..., None] * by_part.swapaxes(-1, -2) - rise[..., None] * heating.platen_k
     if (exposed := np.flatnonzero(np.isfinite(limits.exposure_s))).size:
-        excess = over * rise[exposed] / np.maximum(solved[exposed], _LEAST)
+        excess = over * rise[:, exposed] / np.maximum(solved[:, exposed], _LEAST)
         moved = Limits(*(column[exposed] for column in limits._replace(exposure_c=limits.exposure_c + shift)))
         history = response.faces[exposed], response.peaks.cooling[exposed]
-        had = np.log(exposures(*history, moved, excess[:, None, None], heating.room_c)[:, 0])
-        log_had = np.array([np.interp(at, np.log(DWELLS_S), row) for row in had])
-        peak_k = heating.room_c + over * rise[exposed] + ZERO_CELSIUS_K
+        had = np.log(exposures(*history, moved, excess.T[..., None], heating.room_c))
+        log_had = np.array(
+            [[np.interp(when, _LOG_DWELLS, curve) for when, curve in zip(at, curves, strict=True)] for curves in had]
+        ).T
+        peak_k = heating.room_c + over * rise[:, exposed] + ZERO_CELSIUS_K
         per_kelvin = moved.exposure_j_mol / GAS_CONSTANT_J_MOLK / peak_k**2
-        value[exposed] = np.minimum(value[exposed], (np.log(moved.exposure_s) - log_had) / per_kelvin)
+        value[:, exposed] = np.minimum(value[:, exposed], (np.log(moved.exposure_s) - log_had) / per_kelvin)
     return LayerMargins(value, slopes)
 
 

@@ -171,8 +171,11 @@ def fine_bands(values: Floats) -> Floats:
     return np.asarray(values @ _LINEAR.T)
 
 
-def at_dwell(values: Floats, dwell_s: float) -> Floats:
-    """Return values of `FINE_DWELLS_S`, ``(..., fine dwells)``, at one dwell [s], ``(...)``: see `fine_place`."""
+def at_dwell(values: Floats, dwell_s: ArrayLike) -> Floats:
+    """Return values of `FINE_DWELLS_S`, ``(..., fine dwells)``, at a dwell [s], ``(...)``: see `fine_place`.
+
+    Of several dwells they are ``(..., dwells)``.
+    """
     low, share = fine_place(dwell_s)
     return np.asarray(values[..., low] + share * (values[..., low + 1] - values[..., low]))
 

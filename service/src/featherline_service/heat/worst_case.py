@@ -26,8 +26,10 @@ from featherline_service.heat.variation import (
     SIGMAS_95,
     Bonding,
     Heating,
+    doses_of_published,
     job_doses,
     needed_doses,
+    of_needed_share,
     part_changes,
     published_doses,
     shortest_dwells,
@@ -70,11 +72,11 @@ def bond_dwells(bonding: Bonding, known: Spread, platens_c: Floats) -> BondDwell
     """
     published, mean = bonding.published, known.mean[..., None, :]
     doses = job_doses(bonding, mean, platens_c)[..., 0, :, :]
-    needed, longest = needed_doses(bonding, mean), published_doses(bonding, mean, published.longest_s)
-    harmed = np.full(needed.shape, np.inf)
-    if math.isfinite(published.harmed_s):
-        harmed = published_doses(bonding, mean, published.harmed_s)
-    goals = np.broadcast_to(np.stack((needed, longest, harmed)), (3, *doses.shape[:-1]))
+    ends_s = [published.shortest_s, published.longest_s]
+    ends_s += [published.harmed_s] if math.isfinite(published.harmed_s) else []
+    shortest, longest, *harmed = doses_of_published(bonding, mean, ends_s)
+    given = of_needed_share(bonding, mean, shortest), longest, *(harmed or [np.full(longest.shape, np.inf)])
+    goals = np.broadcast_to(np.stack(given), (3, *doses.shape[:-1]))
     nominal_s, longest_s, harmed_s = time_of_dose(TIMES_S, np.broadcast_to(doses, (3, *doses.shape)), goals)
     reached = np.isfinite(nominal_s)
     sure_s = np.full(nominal_s.shape, np.inf)

@@ -15,5 +15,7 @@ by their id and are said by their name, which the shop may write in each languag
 
 `en-XA` and `ar-XB` are pseudo-locales, made of English: whatever stays plain in them is not made of a message.
 
+What only whoever writes a request causes is told in English (`told.py`), with a code and its values.
+
 Read `texts.py` first, then `values.py` and `catalogues.py`.
 """

@@ -88,8 +88,10 @@ def _of_recipe(book: Book, recipe: Recipe) -> Iterator[Outside]:
             near_c = film.coolest_c if press.hottest_c < film.coolest_c else film.hottest_c
             yield Outside(f"presses/{recipe.press}", "temperature", near_c, press.coolest_c, press.hottest_c, "degC")
         return
+    if setting.dwell_s <= LONGEST_S:
+        return
     for layer in recipe.layers:
-        if setting.dwell_s > LONGEST_S and book.materials[layer.material].limit.exposure is None:
+        if book.materials[layer.material].limit.exposure is None:
             yield Outside(f"materials/{layer.material}", "limit", setting.dwell_s, 0.0, LONGEST_S, "s")
 
 

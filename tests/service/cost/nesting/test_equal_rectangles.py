@@ -39,7 +39,9 @@ def test_a_packing_has_its_count_its_length_and_its_positions() -> None:
     """Three of 40 x 20 mm on 100 mm: two beside one another and one above; without a gap of 2 mm, 38 x 18."""
     packing = on_shelves((40.0, 20.0), 3, 100.0)
 
-    assert (3, 40.0, (38.0, 78.0)) == (packing.count, packing.length_mm, packing.extent_mm(2.0))
+    assert (3, 40.0) == (packing.count, packing.length_mm)
+    assert (38.0, 78.0, 3 * 38.0 * 18.0) == packing.extent(2.0)
+    assert (0.0, 0.0, 0.0) == on_shelves((140.0, 20.0), 3, 100.0).extent(2.0)
     assert [
         Position(0, 0.0, 0.0, 40.0, 20.0),
         Position(1, 40.0, 0.0, 40.0, 20.0),

@@ -256,12 +256,12 @@ def test_a_font_that_lacks_a_character_names_those_that_have_it(book: Book) -> N
     """Or no font, where none has."""
     (pointer, told), *_ = faults(book, TextArtwork(text="H\u4e00", font="plain", height="5 mm"))
     assert "/artwork/text" == pointer
-    assert told.startswith("The font plain lacks ")
+    assert told.startswith("The font Fjalla One lacks ")
     assert told.endswith(": choose another font, or leave it out")
     able = {font: artwork_sizes._fonts_that_have(book, letter) for font, letter in (("all", "H"), ("none", "H\u4e00"))}
     assert {"all": sorted(book.font_files), "none": []} == able
     ((_, told),) = faults(book, TextArtwork(text="H\u0394", font="plain", height="5 mm"))  # a Greek capital delta
-    assert told.endswith(": choose another font, or leave it out. The whole text can be set in bold")
+    assert told.endswith(": choose another font, or leave it out. The whole text can be set in Roboto Black")
 
 
 @pytest.mark.parametrize(

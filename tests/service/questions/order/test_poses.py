@@ -428,11 +428,11 @@ def test_an_anchored_place_is_said_from_its_edge(
         ({"kind": "centred"}, "Mittig."),
         (
             {"kind": "at", "x": "4 mm", "y": "-2 mm", "rotation": "10 deg"},
-            "Die Mitte 4,0 mm zur Spitze hin und 2,0 mm nach unten von der Mitte des Schaftteils aus, um 10,0",
+            "Die Mitte 4,0\u00a0mm zur Spitze hin und 2,0\u00a0mm nach unten von der Mitte des Schaftteils aus, um ",
         ),
         (
             ANCHORED,
-            "Die Unterkante 12,0 mm über dem Sohlenrand, in der Mitte des Schaftteils.",
+            "Die Unterkante 12,0\u00a0mm über dem Sohlenrand, in der Mitte des Schaftteils.",
         ),
     ],
 )

@@ -158,7 +158,7 @@ def test_a_fault_has_a_code_and_is_in_the_readers_language(shop: Shop) -> None:
     assert ("wrong-value", "en", "/pairs") == (untyped["code"], untyped["language"], untyped["pointer"])
     assert untyped["detail"].startswith("Expected a whole number")
     assert ["text.lacks-glyphs"] * 2 == [glyph["code"], row["code"]]
-    assert glyph["detail"].startswith("In der Schrift plain fehlt ")
+    assert glyph["detail"].startswith("In der Schrift Fjalla One fehlt ")
     assert glyph["detail"] == row["detail"]
     assert "language" not in glyph
     assert ("missing", "en") == (missing["code"], missing["language"])

@@ -35,6 +35,14 @@ class Position(Struct, frozen=True):
     height_mm: float
 
 
+class Extent(NamedTuple):
+    """The length and width that a packing takes [mm], and the area that its rectangles cover [mm^2]."""
+
+    length_mm: float
+    width_mm: float
+    covered_mm2: float
+
+
 class Row(NamedTuple):
     """Equal rectangles side by side from left to right: their indices, the first one's corner, their size [mm]."""
 
@@ -67,10 +75,14 @@ class Rows(Struct, frozen=True):
         """The length of strip [mm]."""
         return max([row.y_mm + row.height_mm for row in self.rows])
 
-    def extent_mm(self, gap_mm: float) -> Size:
-        """Return length and width of the packing without the gap that was added to each rectangle [mm]."""
+    def extent(self, gap_mm: float) -> Extent:
+        """Return what the packing takes without the gap that was added to each rectangle."""
+        if not self.rows:
+            return Extent(0.0, 0.0, 0.0)
         length = max([row.y_mm + (row.height_mm - gap_mm) for row in self.rows])
-        return length, max([row.last_x_mm() + (row.width_mm - gap_mm) for row in self.rows])
+        width = max([row.last_x_mm() + (row.width_mm - gap_mm) for row in self.rows])
+        area_mm2 = (self.rows[0].width_mm - gap_mm) * (self.rows[0].height_mm - gap_mm)
+        return Extent(length, width, sum([area_mm2] * self.count))
 
     def positions(self) -> list[Position]:
         """Return where the rectangles lie."""

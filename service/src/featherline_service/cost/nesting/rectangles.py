@@ -18,7 +18,7 @@ from typing import Final, Protocol
 
 from msgspec import Struct
 
-from featherline_service.cost.nesting.equal_rectangles import Position, Size, in_rows, on_shelves
+from featherline_service.cost.nesting.equal_rectangles import Extent, Position, Size, in_rows, on_shelves
 from featherline_service.cost.nesting.packers import are_equal, best_fit, is_one_size, row_fill, shelves
 from featherline_service.cost.nesting.skyline import TOLERANCE_MM
 
@@ -112,7 +112,7 @@ def nest_extent_mm(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, tur
         NestingError: a rectangle is wider than the strip in every allowed orientation.
     """
     best = _best(sizes, strip_mm, gap_mm, turnable)
-    return (0.0, 0.0) if best is None else best.extent_mm(gap_mm)
+    return (0.0, 0.0) if best is None else best.extent(gap_mm)[:2]
 
 
 def _best(sizes: Sequence[Size], strip_mm: float, gap_mm: float, turnable: bool) -> _Packing | None:
@@ -142,24 +142,28 @@ def pack_rectangles(sizes: Sequence[Size], *, width_mm: float, height_mm: float,
     grown = _grown(sizes, gap_mm)
     upright = [[(height, width) for width, height in sizes_of] for sizes_of in _ways(grown, turnable)]
     packings = chain(
-        _on_offcut(_ways(grown, turnable), across, along),
-        ([_turned(position) for position in positions] for positions in _on_offcut(upright, along, across)),
+        ((packing, False) for packing in _on_offcut(_ways(grown, turnable), across, along)),
+        ((packing, True) for packing in _on_offcut(upright, along, across)),
     )
-    best, covered = Nest(positions=(), length_mm=0.0, width_mm=0.0), 0.0
+    best: tuple[_Packing, bool] | None = None
+    covered = best_mm2 = 0.0
     most, least_mm2 = _bounds(grown, across, along, gap_mm, turnable)
     area_mm2 = _area_mm2(grown)
-    for positions in packings:
-        nested = _shrunk(positions, gap_mm)
-        now_covered = _covered(nested)
+    for packing, is_turned in packings:
+        length_mm, used_mm, now_covered = packing.extent(gap_mm)
+        now_mm2 = length_mm * used_mm
         more = now_covered - covered
-        if more > _TINY_MM2 or (more >= -_TINY_MM2 and nested.area_mm2 < best.area_mm2):
-            best, covered = nested, now_covered
-        if len(best.positions) == most and best.area_mm2 <= least_mm2 + _TINY_MM2:
+        if more > _TINY_MM2 or (more >= -_TINY_MM2 and now_mm2 < best_mm2):
+            best, covered, best_mm2 = (packing, is_turned), now_covered, now_mm2
+            bounding_mm2 = (length_mm + gap_mm) * (used_mm + gap_mm)
+            if packing.count == len(sizes) and area_mm2 >= bounding_mm2 * (1 - _WIDTH_TOLERANCE):
+                break
+        if best is not None and best[0].count == most and best_mm2 <= least_mm2 + _TINY_MM2:
             break
-        bounding_mm2 = (best.length_mm + gap_mm) * (best.width_mm + gap_mm)
-        if len(best.positions) == len(sizes) and area_mm2 >= bounding_mm2 * (1 - _WIDTH_TOLERANCE):
-            break
-    return best
+    if best is None:
+        return Nest(positions=(), length_mm=0.0, width_mm=0.0)
+    positions = best[0].positions()
+    return _shrunk([*map(_turned, positions)] if best[1] else positions, gap_mm)
 
 
 def _bounds(grown: Sequence[Size], across: float, along: float, gap_mm: float, turnable: bool) -> tuple[int, float]:
@@ -219,8 +223,8 @@ class _Packing(Protocol):
     @property
     def length_mm(self) -> float: ...
 
-    def extent_mm(self, gap_mm: float) -> Size:
-        """Return length and width without the gap that was added to each rectangle [mm]."""
+    def extent(self, gap_mm: float) -> Extent:
+        """Return what is taken without the gap that was added to each rectangle [mm]."""
         ...
 
     def positions(self) -> list[Position]:
@@ -241,9 +245,10 @@ class _Laid(Struct, frozen=True):
     def length_mm(self) -> float:
         return _length(self.laid)
 
-    def extent_mm(self, gap_mm: float) -> Size:
+    def extent(self, gap_mm: float) -> Extent:
         nested = _shrunk(self.laid, gap_mm)
-        return nested.length_mm, nested.width_mm
+        covered_mm2 = sum([laid.width_mm * laid.height_mm for laid in nested.positions])
+        return Extent(nested.length_mm, nested.width_mm, covered_mm2)
 
     def positions(self) -> list[Position]:
         return self.laid
@@ -359,13 +364,12 @@ def _least_length(grown: Sequence[Size], strip_mm: float, turnable: bool) -> flo
     )
 
 
-def _on_offcut(ways: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> Iterator[list[Position]]:
+def _on_offcut(ways: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> Iterator[_Packing]:
     """Yield packings of as many rectangles as each packer finds room for."""
     allowed = _allowed(ways, strip_mm)
-    for packing in _on_shelves(allowed, strip_mm, longest_mm):
-        yield packing.positions()
+    yield from _on_shelves(allowed, strip_mm, longest_mm)
     for pack in _packers(allowed) if len(ways) <= _MOST_TO_TRY_ALL else ():
-        yield pack(strip_mm, longest_mm, most_lost_mm2=inf).positions()
+        yield pack(strip_mm, longest_mm, most_lost_mm2=inf)
 
 
 def _narrowed(grown: Sequence[Size], best: list[Position], turnable: bool) -> list[Position]:
@@ -445,7 +449,3 @@ def _shrunk(positions: Sequence[Position], gap_mm: float) -> Nest:
         length_mm=_length(shrunk) if shrunk else 0.0,
         width_mm=_width(shrunk) if shrunk else 0.0,
     )
-
-
-def _covered(nested: Nest) -> float:
-    return sum([laid.width_mm * laid.height_mm for laid in nested.positions])

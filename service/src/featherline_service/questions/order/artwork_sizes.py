@@ -272,8 +272,9 @@ def _text(book: Book, lettering: Lettering, checks: Checks) -> Figure | None:
     try:
         return figures.of_text(lettering.face, lettering.text, lettering.setting, lettering.border)
     except text_outlines.MissingGlyphError as error:
-        able = _fonts_that_have(book, lettering.text)
-        words = said("fault.text.lacks-glyphs", font=lettering.font, characters=error.names, fonts=able)
+        able = [book.fonts[font] for font in _fonts_that_have(book, lettering.text)]
+        font = book.fonts[lettering.font]
+        words = said("fault.text.lacks-glyphs", font=font, characters=error.names, fonts=able or None)
         checks.note("/artwork/text", words)
     except TextError as error:
         checks.note("/artwork/text", said(f"{FAULT}{error.code}", **error.values))

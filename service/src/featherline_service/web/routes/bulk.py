@@ -22,6 +22,7 @@ from msgspec.structs import replace
 from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.texts import Texts
+from featherline_service.messages.told import told
 from featherline_service.web.answering.answer_cache import AnswerCache, Asker
 from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
@@ -168,7 +169,10 @@ class LineAnswers:
         """Return the answer to a line, as a line, if it is known at once; else the task that waits for it."""
         asker = asker._replace(request_id=f"{asker.request_id}#{line.number}")
         if line.text is None:
-            problem = ProblemError(BODY_TOO_LARGE, f"A line may have {self._longest:,} bytes; send less in it.")
+            problem = ProblemError(
+                BODY_TOO_LARGE,
+                told("line.too-large", "A line may have {longest:,} bytes; send less in it.", longest=self._longest),
+            )
             return self._write_problem(line.number, None, problem, asker)
         try:
             question = self._read(line.text)

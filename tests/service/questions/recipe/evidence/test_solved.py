@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 from pressed_stacks import job_on, pressed
 
 from featherline_service.book.shop_book import Book
+from featherline_service.heat.pressing import Pressed, PressingResponse, pressing_responses
+from featherline_service.questions.recipe.evidence import solved
 from featherline_service.questions.recipe.evidence.sightings import Reading
-from featherline_service.questions.recipe.evidence.solved import beside, followed, reference
+from featherline_service.questions.recipe.evidence.solved import beside, followed, reference, solve
+from featherline_service.runtime import cache
 
 READING = Reading("bond line", 20.0, 120.0, 120.0, 1.0, "probe", 1.5)
 
@@ -42,3 +47,24 @@ def test_beside_the_film_for_all_films_together(book: Book) -> None:
     upper = book.uppers["suede"]
     smooth, stretch = (beside(book, upper, job_on(book, "suede", film), "paper") for film in ("smooth", "stretch"))
     assert smooth is stretch
+
+
+def test_stacks_under_several_covers_are_solved_in_one_computation(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Under the film and beside it; each is known by itself afterwards, the same as one that is solved alone."""
+    counts: list[int] = []
+
+    def counted(stacks: Sequence[Pressed]) -> list[PressingResponse]:
+        counts.append(len(stacks))
+        return pressing_responses(stacks)
+
+    alone = followed(book, job_on(book), "paper")[1]
+    cache.clear()
+    monkeypatch.setattr(solved, "pressing_responses", counted)
+    solve(book, [(job_on(book), cover) for cover in ("paper", "silicone-thin", None)])
+    again = followed(book, job_on(book), "paper")[1]
+    beside(book, job_on(book).upper, job_on(book), "silicone-thin")
+    assert [5] == counts
+    assert (True, True) == (
+        bool((alone.bond == again.bond).all()),
+        bool((alone.peak_slopes == again.peak_slopes).all()),
+    )

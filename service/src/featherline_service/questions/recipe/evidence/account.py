@@ -202,17 +202,19 @@ def _without(
     """
     nothing = known_of(book, (), ())
     plain = [pressing._replace(job=pressing.job._replace(sightings=())) for pressing in pressings]
-    dwells = [_dwells(book, pressing, nothing) for pressing in plain]
-    shortest_s, sure_from_s = (max(each) for each in zip(*dwells, strict=True))
     span = plain[0].chosen.span
     longest_s, sure_to_s = span.longest_s, span.sure_to_s
     if known.readings.parameters or known.harm_at_worst is not None:
-        own = span_alone(book, pressings)
+        windows = [_span(book, pressing, nothing) for pressing in plain]
+        own, dwells = narrowest(windows), [Dwells(window.shortest_s, window.sure_from_s) for window in windows]
         longest_s, sure_to_s = own.longest_s, own.sure_to_s
         unharmed = min(
             chance_unharmed(book, pressing._replace(chosen=pressing.chosen._replace(span=own)), nothing)
             for pressing in plain
         )
+    else:
+        dwells = [_dwells(book, pressing, nothing) for pressing in plain]
+    shortest_s, sure_from_s = (max(each) for each in zip(*dwells, strict=True))
     dwell_s = plain[0].dwell_s
     verdict: Verdict = "ready"
     if not shortest_s <= dwell_s <= longest_s:

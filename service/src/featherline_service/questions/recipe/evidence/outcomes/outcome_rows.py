@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,7 +11,7 @@ from featherline.wire.records import UpperOutcome
 from featherline_service.book.shop_book import Book
 from featherline_service.evidence.beliefs import Belief, mean_of
 from featherline_service.evidence.observations import Observations
-from featherline_service.heat.variation import bond_margins, layer_margins
+from featherline_service.heat.variation import bond_margins, margins_of_pressings
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of
 from featherline_service.questions.recipe.evidence.rows import Rows, joined, nothing
 from featherline_service.questions.recipe.evidence.sightings import BONDS, LOOKS, Job, Sighting
@@ -63,40 +65,47 @@ def look_rows(book: Book, sightings: tuple[Sighting, ...], readings: Belief, bef
     What is seen under the film, or beside it, tells of the layer of the upper there that is nearest to its limit for
     how well both are known.
     """
-    groups = []
-    framed: dict[tuple[Job, str | None], list[FramedHeating]] = {}
+    stacks: dict[tuple[Job, str | None], list[int]] = {}
     for at, sighting in enumerate(sightings):
-        if sighting.upper is None and sighting.beside is None:
-            continue
-        stack = job, cover = job_of(sighting, sightings), sighting.cover
-        if stack not in framed:
-            framed[stack] = heatings_of(book, job, cover, readings, spread_of(book, job.press))
-        under, *bare = framed[stack]
-        for looks, places in ((sighting.upper, [under]), (sighting.beside, bare)):
-            if looks is not None:
-                groups += [_look_row(place, at, sighting, looks, before) for place in places]
-    return joined(groups) if groups else nothing()
+        if sighting.upper is not None or sighting.beside is not None:
+            stacks.setdefault((job_of(sighting, sightings), sighting.cover), []).append(at)
+    groups: dict[int, list[Rows]] = {}
+    for (job, cover), pressed in stacks.items():
+        under, *bare = heatings_of(book, job, cover, readings, spread_of(book, job.press))
+        for part, places in (("upper", [under]), ("beside", bare)):
+            seen = [at for at in pressed if getattr(sightings[at], part) is not None]
+            for place in places if seen else ():
+                looks = [getattr(sightings[at], part) for at in seen]
+                for at, row in zip(
+                    seen, _rows_of_looks(place, [sightings[at] for at in seen], looks, before), strict=True
+                ):
+                    groups.setdefault(at, []).append(row._replace(sighting=np.array([at], dtype=np.intp)))
+    return joined([row for at in sorted(groups) for row in groups[at]]) if groups else nothing()
 
 
-def _look_row(place: FramedHeating, index: int, sighting: Sighting, looks: UpperOutcome, before: Belief) -> Rows:
+def _rows_of_looks(
+    place: FramedHeating, pressings: Sequence[Sighting], looks: Sequence[UpperOutcome], before: Belief
+) -> Iterator[Rows]:
+    """Yield how an upper looked in one place of a stack after each of some pressings."""
     parameters, stack, heating = place
     point = mean_of(before, parameters)
-    margins = layer_margins(heating, point, sighting.platen_c, sighting.dwell_s)
-    shoe = np.flatnonzero(np.array(stack.roles) == "upper")
-    spread = np.maximum(np.linalg.norm(margins.slopes[shoe], axis=1), sighting.look_noise_k)
+    setting = np.array([one.platen_c for one in pressings]), np.array([one.dwell_s for one in pressings])
+    margins = margins_of_pressings(heating, point, *setting)
     # Chosen where the stack was solved, so that it is the same layer whenever slopes are taken again.
-    solved = margins
-    if (point != heating.at).any():
-        solved = layer_margins(heating, heating.at, sighting.platen_c, sighting.dwell_s)
-    weakest = int(shoe[np.argmin(solved.value_k[shoe] / spread)])
-    slopes = margins.slopes[[weakest]]
-    low, high = (np.array([end]) for end in LOOKS[looks])
-    return Rows(
-        parameters,
-        Observations(margins.value_k[[weakest]] - slopes @ point, slopes, np.array([sighting.look_noise_k]), low, high),
-        np.array([index], dtype=np.intp),
-        np.array([1 if looks == "unchanged" else -1], dtype=np.intp),
-    )
+    solved = margins if (point == heating.at).all() else margins_of_pressings(heating, heating.at, *setting)
+    shoe = np.flatnonzero(np.array(stack.roles) == "upper")
+    for at, (sighting, look) in enumerate(zip(pressings, looks, strict=True)):
+        spread = np.maximum(np.linalg.norm(margins.slopes[at, shoe], axis=1), sighting.look_noise_k)
+        weakest = int(shoe[np.argmin(solved.value_k[at, shoe] / spread)])
+        slopes = margins.slopes[at, [weakest]]
+        low, high = (np.array([end]) for end in LOOKS[look])
+        offset = margins.value_k[at, [weakest]] - slopes @ point
+        yield Rows(
+            parameters,
+            Observations(offset, slopes, np.array([sighting.look_noise_k]), low, high),
+            np.zeros(1, dtype=np.intp),
+            np.array([1 if look == "unchanged" else -1], dtype=np.intp),
+        )
 
 
 def job_of(sighting: Sighting, sightings: tuple[Sighting, ...]) -> Job:
