@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.recipe.stacks import Pile, changes_by, pile
+from featherline_service.questions.recipe.stacks import Pile, logs_in, pile
 
 
 def deck(book: Book, pressure_kpa: float = 276.0) -> Pile:
@@ -92,13 +92,13 @@ def test_what_is_uncertain(book: Book) -> None:
     assert pytest.approx([0.5, -1.0]) == contact[:, 2 * layers].tolist()
 
 
-def test_changes_line_properties_up(book: Book) -> None:
+def test_logs_line_properties_up(book: Book) -> None:
     """Properties are given in the order asked, zero where the stack lacks one."""
     own = deck(book)
     foreign = ("contact", "platen-carrier")
-    table = changes_by(own, [foreign, *reversed(own.properties)])
+    table = logs_in(own, [foreign, *reversed(own.properties)])
     assert np.count_nonzero(table[0]) == 0
-    assert (own.changes[::-1] == table[1:]).all()
+    assert (own.logs[::-1] == table[1:]).all()
 
 
 def test_missing_contact_is_named(book: Book) -> None:

@@ -3,6 +3,7 @@ from __future__ import annotations
 import math
 import re
 
+import msgspec
 import numpy as np
 import pytest
 import shapely
@@ -204,5 +205,6 @@ def test_the_largest_copy_where_smaller_copies_are_not_beside_the_edge() -> None
 )
 def test_an_edge_that_is_not_there_is_refused(side: anchors.Side, edge: str, along: float, says: str) -> None:
     """An edge that the panel does not have, or not beside the artwork, is refused with the edges there are."""
-    with pytest.raises(AnchorError, match=re.escape(says)):
+    with pytest.raises(AnchorError, match=re.escape(says)) as refused:
         anchored(side, edge, along=along)
+    assert msgspec.msgpack.encode(refused.value.told)  # as it comes from a process that computes

@@ -258,7 +258,7 @@ def test_a_key_that_asks_too_much_is_told_when_to_come_again(ask: Ask) -> None:
         refused.status_code, problem_of(refused), refused.headers["retry-after"],
     )  # fmt: skip
     assert "Mit diesem Schlüssel kamen zu viele Anfragen" == refused.json()["title"]
-    assert refused.json()["detail"].endswith("Fragen Sie in 1 s erneut.")
+    assert refused.json()["detail"].endswith("Fragen Sie in 1\N{NO-BREAK SPACE}s erneut.")
     assert ("de", True) == (refused.headers["content-language"], "Accept-Language" in refused.headers["vary"])
     assert [422, 200] == others
 

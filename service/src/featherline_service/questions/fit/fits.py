@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import Final
 
 from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Placed
-from featherline.wire.records import Colour
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e
@@ -229,22 +227,16 @@ def _down(length_mm: float) -> float:
 def _contrast(placement: Placement) -> Contrast | None:
     if placement.colour is None or placement.behind is None:
         return None
-    return _contrast_with(placement.colour, placement.behind, _mark_and_behind(placement))
-
-
-@lru_cache(maxsize=1024)
-def _contrast_with(colour: Colour, upper: str, what: str) -> Contrast:
-    """Return the contrast of a film's colour with what is behind it: whatever the artwork is."""
-    film = colour.hex
+    film, upper = placement.colour.hex, placement.behind
     ratio, difference = contrast_ratio(film, upper), delta_e(film, upper)
     stands_out = ratio >= TONE_ON_TONE_RATIO
     sentence = said(
         "contrast.stands-out" if stands_out else "sight.tone-on-tone",
-        what=what,
+        what=_mark_and_behind(placement),
         ratio=Quantity(round(ratio, 1), None, 1),
         **({} if stands_out else {"hue": "apart" if difference >= _ALIKE_DELTA_E else "alike"}),
         **({} if stands_out else {"difference": Quantity(round(difference), "CIEDE2000", 0)}),
-        effect=colour.effect,
+        effect=placement.colour.effect,
     )
     return Contrast(
         delta_e=round(difference, 4),

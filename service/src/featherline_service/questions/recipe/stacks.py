@@ -118,17 +118,6 @@ def _strain(pad: Pad, pressure_pa: float) -> float:
     return compression(curve, [point.strain for point in pad.compression], pressure_pa)
 
 
-def changes_by(stack: Pile, properties: Sequence[Property]) -> Floats:
-    """Return ``(properties, 2, parts)``: how the stack's parts change with each property, zero for what it lacks.
-
-    Every property of the stack's own must be among those given.
-    """
-    changes = np.zeros((len(properties), *stack.changes.shape[1:]))
-    rows = {name: row for row, name in enumerate(properties)}
-    changes[[rows[name] for name in stack.properties]] = stack.changes
-    return changes
-
-
 def logs_in(stack: Pile, parameters: Sequence[Property]) -> Floats:
     """Return `Pile.logs` by the parameters given, ``(parameters, parts)``: zero for what the stack lacks."""
     logs = np.zeros((len(parameters), stack.logs.shape[1]))

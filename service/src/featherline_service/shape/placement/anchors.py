@@ -175,7 +175,8 @@ def _nearest(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> Point
     parts = shapely.get_parts(_merged_lines(shapely.intersection(line, shapely.box(*window))))
     parts = parts[~shapely.is_empty(parts)]
     if len(parts) == 0:
-        first, last = ((left, right) if upright else (low, high)) - np.array(anchor.centre[not upright])
+        ends = ((left, right) if upright else (low, high)) - np.array(anchor.centre[not upright])
+        first, last = ends.tolist()  # what a fault tells is encoded
         raise AnchorError(
             "pose.edge-not-beside",
             "No part of {edge_name} is beside the artwork: give an `along` between {first} and {last}",
