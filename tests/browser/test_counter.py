@@ -46,6 +46,11 @@ NAMES: Final = [
     "RUDDER",
     "SHOAL",
 ]
+CUT_OFF: Final = """() => [document.documentElement, ...document.querySelectorAll(
+    "button, label, legend, summary, h1, h2, h3, dt, dd, p, li, a")]
+    .filter((part) => part.clientWidth > 1 && part.scrollWidth > part.clientWidth + 1)
+    .map((part) => part.outerHTML.slice(0, 200))"""
+"""What is wider than its room, but for what only a screen reader sees."""
 DROP: Final = """([name, type, text, selector]) => {
     const data = new DataTransfer();
     data.items.add(new File([text], name, { type }));
@@ -134,7 +139,7 @@ def test_a_walk_in_is_checked_by_keyboard_alone(opened: Open) -> None:
 
 
 def test_a_shoe_of_the_book_takes_two_films(opened: Open) -> None:
-    """A name in one film and a number in another are two pressings; in German, also on a telephone."""
+    """A name in one film and a number in another are two pressings; in German, Spanish and French, on a telephone."""
     page = opened("de", 360, 740)
     page.select_option("#book-shoe", "regatta-deck")
     page.fill("#size", "42")
@@ -154,10 +159,14 @@ def test_a_shoe_of_the_book_takes_two_films(opened: Open) -> None:
     page.wait_for_selector("#border-0")
     assert "gorse" != page.locator("[name=backing-colour-0]:checked").get_attribute("value")
     page.uncheck("#backing-0")
-    for size in ("", "200%"):
-        page.evaluate("size => { document.documentElement.style.fontSize = size; }", size)
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    page.evaluate("document.documentElement.style.fontSize = ''")
+    for language, said in (("es", "Listo para prensar"), ("fr", "Prêt à presser"), ("de", "Kann gepresst werden")):
+        page.select_option("#lang", language)
+        page.wait_for_selector(f"html[lang={language}] #verdict:has-text('{said}')")
+        verdict(page, READY)
+        assert [] == page.evaluate(CUT_OFF), language
+        for size in ("200%", ""):
+            page.evaluate("size => { document.documentElement.style.fontSize = size; }", size)
+            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), language
     assert page.inner_text("#bar").startswith("Kann gepresst werden")
     accessible(page)
     sheets = []

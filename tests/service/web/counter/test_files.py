@@ -14,6 +14,7 @@ from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
 from featherline_service.book.loader import load
+from featherline_service.messages.catalogues import catalogues
 from featherline_service.settings import Settings
 from featherline_service.web.counter.files import PAGE, POLICY, files
 
@@ -42,7 +43,7 @@ def test_the_page_and_all_that_it_names_are_there() -> None:
 
     assert (200, "text/html; charset=utf-8") == (page.status_code, page.headers["content-type"])
     assert set() == (named | imported) - set(SOURCES)
-    assert set(SOURCES) == named | imported | {PAGE, "words-en.json", "words-de.json"}
+    assert set(SOURCES) == named | imported | {PAGE} | {f"words-{language}.json" for language in catalogues()}
     assert "text/javascript; charset=utf-8" == ask("/counter/main.js").headers["content-type"]
     assert 404 == ask("/counter/index.html").status_code == ask("/counter/other.js").status_code
 
@@ -101,7 +102,13 @@ def test_nothing_is_written_into_the_page_that_its_policy_forbids() -> None:
         assert not re.search(r"innerHTML|outerHTML|insertAdjacentHTML|document\.write|\beval\(", text), name
 
 
-@pytest.mark.parametrize("language", ["de"])
+def test_the_page_offers_the_languages_of_the_messages() -> None:
+    """Words and sentences are in one language, and `checked` of a catalogue is true of the words as well."""
+    (offered,) = re.findall(r"^export const LANGUAGES = \{(.*)\};$", SOURCES["words.js"], re.MULTILINE)
+    assert set(catalogues()) == set(re.findall(r"(\w+): \"", offered))
+
+
+@pytest.mark.parametrize("language", ["de", "es", "fr"])
 def test_languages_have_the_same_words(language: str) -> None:
     """Every language has every key of English, with the same variables."""
     english, other = (json.loads(SOURCES[f"words-{name}.json"]) for name in ("en", language))

@@ -178,7 +178,7 @@ function showMends(page, answer) {
   const many = state.marks.length > 1;
   /** @param {number} at @param {string} subject @param {string | number} value @param {string} label @param {string} [title] */
   const offer = (at, subject, value, label, title = "") => {
-    const name = many ? `${w("mark.number", { number: at + 1 })}: ${label}` : label;
+    const name = many ? w("named", { name: w("mark.number", { number: at + 1 }), text: label }) : label;
     buttons.set(`${at}${subject}${value}`, button(name, () => {
       const mark = state.marks[at];
       if (!mark || !mend(mark, subject, value, page.catalogue)) return;

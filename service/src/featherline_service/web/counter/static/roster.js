@@ -11,8 +11,8 @@ import { money, number, w } from "./words.js";
 
 /** @typedef {import("./shoe.js").Page} Page */
 
-const SIZE = ["size", "shoe_size", "grosse", "schuhgrosse", "groesse"];
-const PAIRS = ["pairs", "paare", "quantity", "anzahl"];
+const SIZE = ["size", "shoe_size", "grosse", "schuhgrosse", "groesse", "pointure", "talla"];
+const PAIRS = ["pairs", "paare", "paires", "pares", "quantity", "anzahl"];
 const MARK = /^(?:([a-z][a-z -]*?)\s*)?(\d{1,3}(?:[.,]\d{1,2}| [12]\/3)?)$/i;
 const MOST_TOLD = 8;
 const rosters = new Line();

@@ -95,7 +95,7 @@ function measured(page) {
       shoe.upper = "";
       page.changed(true);
     }, { id: "upper-forget" })),
-    field("surface", w("surface"), choice(shoe.surface, named("surface", SURFACES, "unknown"), said((value) => { shoe.surface = value; })), { at: "/shoe/surface" }),
+    field("surface", w("surface"), choice(shoe.surface, named("surface", SURFACES, "unknown"), said((value) => { shoe.surface = value; })), { at: "/shoe/surface", wide: true }),
     field("inside", w("inside"), digits(shoe.inside, (value) => {
       shoe.inside = value;
       page.changed();

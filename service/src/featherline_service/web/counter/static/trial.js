@@ -70,7 +70,7 @@ function draw(page) {
     h("h2", { id: "trial-title", tabindex: "-1" }, w("trial")),
     h("ul", {}, plan.reasons.map((/** @type {any} */ reason) => say(reason.sentence))),
     h("p", {}, plan.candidates.length > 1 ? w("trial.candidates") : ""),
-    h("ul", {}, plan.candidates.map((/** @type {any} */ each) => say(`${each.name}: ${each.tell}`))),
+    h("ul", {}, plan.candidates.map((/** @type {any} */ each) => say(w("named", { name: each.name, text: each.tell })))),
     h("h3", {}, w("trial.before")),
     h("ul", { class: "checks" }, checks("before", plan.before)),
     h("h3", {}, w("trial.places")),

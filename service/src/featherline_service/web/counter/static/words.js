@@ -20,7 +20,7 @@ export let language = "en";
 
 /** The languages that may be chosen, with their names in themselves. */
 /** @type {Record<string, string>} */
-export const LANGUAGES = { en: "English", de: "Deutsch" };
+export const LANGUAGES = { en: "English", de: "Deutsch", es: "Español", fr: "Français" };
 
 /** The language for a page: what its address asks for, what was chosen before, or what the browser prefers. */
 export function preferred() {
