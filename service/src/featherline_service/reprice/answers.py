@@ -24,8 +24,8 @@ from featherline_service.web.answering.question import Computed, Question
 from featherline_service.web.http import problems
 from featherline_service.web.http.bodies import Body
 from featherline_service.web.http.json_text import encode
-from featherline_service.web.http.lines import Line
-from featherline_service.web.http.problems import BODY_TOO_LARGE, MALFORMED_BODY, ProblemError
+from featherline_service.web.http.lines import Line, too_large_line
+from featherline_service.web.http.problems import MALFORMED_BODY
 from featherline_service.web.routes.questions import takes_long
 
 
@@ -97,7 +97,7 @@ def answer(book: Book, lines: Sequence[Line], run: str, longest: int) -> list[Li
 
 def _read(line: Line, longest: int) -> QuoteQuestion:
     if line.text is None:
-        raise ProblemError(BODY_TOO_LARGE, f"A line may have {longest:,} bytes; send less in it.")
+        raise too_large_line(longest)
     return _body.decode(line.text)
 
 

@@ -6,6 +6,9 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
+from featherline_service.messages.told import told
+from featherline_service.web.http.problems import BODY_TOO_LARGE, ProblemError
+
 
 class Line(Struct, frozen=True):
     """A line that is not empty, without its line feed, and its number from 1. `text` is None when it is too long."""
@@ -51,3 +54,11 @@ class LineSplitter:
         if len(self._present) > self._longest:
             self._too_long = True
             self._present.clear()
+
+
+def too_large_line(longest: int) -> ProblemError:
+    """Return the problem of a line that has more bytes than the `longest` that is taken."""
+    return ProblemError(
+        BODY_TOO_LARGE,
+        told("line.too-large", "A line may have {longest:,} bytes; send less in it.", longest=longest),
+    )

@@ -22,7 +22,6 @@ from msgspec.structs import replace
 from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.texts import Texts
-from featherline_service.messages.told import told
 from featherline_service.web.answering.answer_cache import AnswerCache, Asker
 from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
@@ -33,10 +32,9 @@ from featherline_service.web.http.bodies import Body, refuse_media_type, refuse_
 from featherline_service.web.http.callers import PUBLIC, Caller
 from featherline_service.web.http.codings import Encoder, coding_preference, decoder_of
 from featherline_service.web.http.context import context_of
-from featherline_service.web.http.lines import Line, LineSplitter
+from featherline_service.web.http.lines import Line, LineSplitter, too_large_line
 from featherline_service.web.http.negotiation import JSON
 from featherline_service.web.http.problems import (
-    BODY_TOO_LARGE,
     BODY_TOO_SLOW,
     BUSY,
     MALFORMED_BODY,
@@ -169,11 +167,7 @@ class LineAnswers:
         """Return the answer to a line, as a line, if it is known at once; else the task that waits for it."""
         asker = asker._replace(request_id=f"{asker.request_id}#{line.number}")
         if line.text is None:
-            problem = ProblemError(
-                BODY_TOO_LARGE,
-                told("line.too-large", "A line may have {longest:,} bytes; send less in it.", longest=self._longest),
-            )
-            return self._write_problem(line.number, None, problem, asker)
+            return self._write_problem(line.number, None, too_large_line(self._longest), asker)
         try:
             question = self._read(line.text)
         except _UNREADABLE:
