@@ -153,7 +153,11 @@ class Proxy:
         assert self._process is not None
         if self._process.poll() is not None:
             raise RuntimeError(f"HAProxy ended: {self._log.read_text(encoding='utf-8')}")
-        with contextlib.suppress(OSError), socket.create_connection((HOST, self.port)):
+        with (
+            contextlib.suppress(OSError),
+            socket.create_connection((HOST, self.port)),
+            socket.create_connection((HOST, self._watch)),  # it opens one after the other
+        ):
             return True
         return False
 
