@@ -152,11 +152,16 @@ def _matrix(pins: Pins, request: MatrixRequest, checks: Checks) -> MatrixRequest
     """Return a matrix with films and price policy filled in."""
     for index, film in enumerate(request.films):
         _film(pins, film, f"/films/{index}", checks)
-    policy = request.policy
+    policy = _policy(pins, request.policy, checks)
+    return replace(request, films=request.films or pins.films, policy=policy)
+
+
+def _policy(pins: Pins, policy: str | None, checks: Checks) -> str | None:
+    """Return the price policy of a request, filled in where the key is pinned to some."""
     if not pins.policies:
         _shops_side(pins, {"/policy": policy}, checks)
     elif policy is None:
-        policy = pins.policies[0]
+        return pins.policies[0]
     elif policy not in pins.policies:
         checks.note(
             "/policy",
@@ -166,7 +171,7 @@ def _matrix(pins: Pins, request: MatrixRequest, checks: Checks) -> MatrixRequest
                 policies=tuple(pins.policies),
             ),
         )
-    return replace(request, films=request.films or pins.films, policy=policy)
+    return policy
 
 
 def _roster(pins: Pins, roster: Roster, data: _Json, checks: Checks) -> Roster:
@@ -185,21 +190,9 @@ def _terms(pins: Pins, request: Request, data: _Json, checks: Checks) -> Request
         _owner(pins, data["owner"], "/owner", checks)
     if pins.owner is not None:
         changes["owner"] = pins.owner
-    if not pins.policies:
-        _shops_side(pins, {"/policy": data.get("policy")}, checks)
-    if pins.policies:
-        policy = data.get("policy")
-        if policy is None:
-            changes["policy"] = pins.policies[0]
-        elif policy not in pins.policies:
-            checks.note(
-                "/policy",
-                told(
-                    "key.policies",
-                    "This key's price policies are {policies}: leave it out, or name one",
-                    policies=tuple(pins.policies),
-                ),
-            )
+    policy = _policy(pins, data.get("policy"), checks)
+    if policy is not None:
+        changes["policy"] = policy
     return replace(request, **changes) if changes else request
 
 
