@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import hashlib
 import importlib.util
 import json
@@ -219,12 +220,18 @@ def _run(command: list[str], **variables: str) -> None:
 
 
 def index() -> tuple[list[str], dict[str, str]]:
-    """Return where pip is told to look for packages, by its files and variables: options of uv, and its variables."""
+    """Return where pip is told to look for packages, by its files and variables: options of uv, and its variables.
+
+    Raises:
+        DeployError: pip cannot read its configuration.
+    """
     uv()  # and with it the pip that is asked
-    listed = subprocess.run([*_pip(), "config", "list"], capture_output=True, text=True, check=False).stdout
+    told = subprocess.run([*_pip(), "config", "list"], capture_output=True, text=True, check=False)
+    if told.returncode != 0:
+        raise DeployError(f"pip cannot read its configuration. Mend what it says, and run this again:\n{told.stderr}")
     options, variables = ["--index-strategy=unsafe-best-match"], {}  # as pip; each package is held to its hash
-    for name, value in re.findall(r"^[^=]+\.([a-z-]+)='(.*)'$", listed, re.MULTILINE):
-        for word in value.replace("\\n", " ").split():
+    for name, value in re.findall(r"^[^=]+\.([a-z-]+)=(.+)$", told.stdout, re.MULTILINE):
+        for word in ast.literal_eval(value).split():
             if name in _OPTIONS:
                 options += [f"{_OPTIONS[name]}={word}"]
             elif name in _VARIABLES:

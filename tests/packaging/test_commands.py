@@ -200,6 +200,10 @@ def test_uv_looks_where_pip_is_told_to(
     assert told <= set(options)
     assert {"ALL_PROXY": "http://proxy.example:3128", "SSL_CERT_FILE": "/etc/ours.pem"} == variables
 
+    (tmp_path / "pip.conf").write_text("index-url = https://index.example/simple\n")  # in no section
+    with pytest.raises(environments.DeployError, match="pip cannot read its configuration"):
+        environments.index()
+
 
 def test_a_missing_network_gets_a_sentence(environments: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
     """When the index cannot be reached, the error is shown, and the likely reason is named."""
